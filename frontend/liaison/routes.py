@@ -1,0 +1,3 @@
+"""Addresses of these pages."""
+
+routes = []

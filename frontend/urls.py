@@ -1,0 +1,11 @@
+"""Every page, gathered from the people it is for."""
+
+from frontend.accounts.routes import routes as accounts
+from frontend.desk.routes import routes as desk
+from frontend.field.routes import routes as field
+from frontend.liaison.routes import routes as liaison
+from frontend.neighbor.routes import routes as neighbor
+from frontend.work.routes import routes as work
+
+app_name = "frontend"
+urlpatterns = [*neighbor, *accounts, *desk, *field, *work, *liaison]

@@ -1,0 +1,62 @@
+"""Shows Django the tables of every room. Rooms never import from here."""
+
+from survey.audit.models import Entry
+from survey.chores.models import Chore, Schedule
+from survey.condition.models import SiteMonth
+from survey.people.models import Contact, Mail, Observer, Person
+from survey.photos.models import Photo
+from survey.reports.models import Decision, DeskNote, Draft, Reply, Report, ReportSign
+from survey.survival.models import Figure, Group
+from survey.trees.models import (
+    Acceptance,
+    Area,
+    CareGiven,
+    Happening,
+    LandManager,
+    LocalSpecies,
+    Look,
+    LookSign,
+    Permission,
+    Planting,
+    Site,
+    StemMeasure,
+    Tree,
+    Weather,
+)
+from survey.workorders.models import OrderLine, WorkOrder
+
+__all__ = [
+    "Acceptance",
+    "Area",
+    "CareGiven",
+    "Chore",
+    "Contact",
+    "Decision",
+    "DeskNote",
+    "Draft",
+    "Entry",
+    "Figure",
+    "Group",
+    "Happening",
+    "LandManager",
+    "LocalSpecies",
+    "Look",
+    "LookSign",
+    "Mail",
+    "Observer",
+    "OrderLine",
+    "Permission",
+    "Person",
+    "Photo",
+    "Planting",
+    "Reply",
+    "Report",
+    "ReportSign",
+    "Schedule",
+    "Site",
+    "SiteMonth",
+    "StemMeasure",
+    "Tree",
+    "Weather",
+    "WorkOrder",
+]

@@ -1,0 +1,169 @@
+"""What is done with accounts, contacts and mail."""
+
+from datetime import date, datetime
+
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from survey.audit.log import record
+from survey.chores.actions import write_chore
+from survey.people.models import Contact, Mail, Observer, Person
+from survey.people.policy import may_keep_accounts
+
+
+@transaction.atomic
+def create_account(
+    *,
+    sign_in: str,
+    name: str,
+    role: str,
+    password: str,
+    at: datetime,
+    by: Person | None,
+    email: str = "",
+    trained_on: date | None = None,
+    qualified_until: date | None = None,
+) -> Person:
+    """Make an account. The first one of all may be made by nobody, and must keep the accounts.
+
+    Raises ValidationError keyed by field; PermissionDenied unless `by` keeps the accounts.
+    """
+    if by is None:
+        if Person.objects.exists():
+            raise PermissionDenied(_("There are accounts already: ask whoever keeps them."))
+        if role != Person.Role.KEEPER:
+            raise ValidationError({"role": _("The first account keeps the others.")})
+    elif not may_keep_accounts(by):
+        raise PermissionDenied
+    person = Person(
+        sign_in=sign_in.strip().lower(),
+        name=name.strip(),
+        email=email.strip(),
+        role=role,
+        trained_on=trained_on,
+        qualified_until=qualified_until,
+    )
+    person.set_password(password)
+    person.full_clean()
+    person.save()
+    record("account.made", subject=f"person:{person.key}", by=by, at=at, role=role)
+    return person
+
+
+@transaction.atomic
+def change_account(
+    *,
+    person: Person,
+    at: datetime,
+    by: Person,
+    name: str,
+    email: str,
+    role: str,
+    trained_on: date | None,
+    qualified_until: date | None,
+    is_active: bool,
+) -> Person:
+    """Change what an account may do. Nobody can take the last keeper away."""
+    if not may_keep_accounts(by):
+        raise PermissionDenied
+    keepers = Person.objects.filter(role=Person.Role.KEEPER, is_active=True)
+    stays_keeper = is_active and role == Person.Role.KEEPER
+    if not stays_keeper and not keepers.exclude(pk=person.pk).exists():
+        raise ValidationError({"role": _("Somebody must keep the accounts: this is the last one.")})
+    before = {"role": person.role, "active": person.is_active}
+    person.name, person.email, person.role = name.strip(), email.strip(), role
+    person.trained_on, person.qualified_until = trained_on, qualified_until
+    person.is_active = is_active
+    person.full_clean()
+    person.save()
+    record(
+        "account.changed",
+        subject=f"person:{person.key}",
+        by=by,
+        at=at,
+        before=before,
+        role=role,
+        active=is_active,
+    )
+    return person
+
+
+def observer_of(person: Person) -> Observer:
+    """The observer that stands for an account, made when it first looks at a tree."""
+    kind = {
+        Person.Role.VOLUNTEER: Observer.Kind.VOLUNTEER,
+        Person.Role.CREW: Observer.Kind.CREW,
+    }.get(person.role, Observer.Kind.STAFF)
+    observer, _made = Observer.objects.get_or_create(
+        person=person, defaults={"key": f"person:{person.key}", "kind": kind}
+    )
+    return observer
+
+
+def neighbor_observer(contact: Contact | None) -> Observer:
+    """The observer behind a report: one for each contact, one for all who left none."""
+    key = f"neighbor:{contact.pk}" if contact else "neighbor:unsigned"
+    observer, _made = Observer.objects.get_or_create(
+        key=key, defaults={"kind": Observer.Kind.RESIDENT}
+    )
+    return observer
+
+
+def keep_contact(*, email: str, phone: str, language: str, at: datetime) -> Contact | None:
+    """Keep how to answer somebody; nothing when they left neither address nor number."""
+    email, phone = email.strip(), phone.strip()
+    if not email and not phone:
+        return None
+    return Contact.objects.create(email=email, phone=phone, language=language, created_at=at)
+
+
+@transaction.atomic
+def erase_contact(*, contact: Contact, at: datetime, by: Person | None) -> None:
+    """Empty a contact for good. What was seen of the tree stays, linked to nobody."""
+    if contact.erased_at is not None:
+        return
+    contact.email = contact.phone = ""
+    contact.erased_at = at
+    contact.save(update_fields=["email", "phone", "erased_at"])
+    Mail.objects.filter(contact=contact, state=Mail.State.WAITING).update(
+        state=Mail.State.WITHDRAWN, settled_at=at
+    )
+    record("contact.erased", subject=f"contact:{contact.pk}", by=by, at=at)
+
+
+def queue_mail(
+    *, key: str, contact: Contact | None, subject: str, body: str, due_at: datetime
+) -> Mail | None:
+    """Write a message that leaves when it is due; None when there is nobody to tell.
+
+    Call it inside the transaction of the act it tells about. The same key makes one message.
+    """
+    if contact is None or contact.erased_at is not None:
+        return None
+    mail, made = Mail.objects.get_or_create(
+        key=key,
+        defaults={"contact": contact, "subject": subject, "body": body, "due_at": due_at},
+    )
+    if made:
+        write_chore(kind="send_mail", key=str(mail.pk), due_at=due_at)
+    return mail
+
+
+def withdraw_mail(*, mail: Mail, at: datetime) -> bool:
+    """Stop a message that has not left yet; says whether it was in time."""
+    stopped = Mail.objects.filter(pk=mail.pk, state=Mail.State.WAITING).update(
+        state=Mail.State.WITHDRAWN, settled_at=at
+    )
+    return bool(stopped)
+
+
+@transaction.atomic
+def settle_call(*, mail: Mail, at: datetime, by: Person) -> None:
+    """Somebody has told the neighbor by phone."""
+    mail = Mail.objects.select_for_update().get(pk=mail.pk)
+    if mail.state != Mail.State.BY_PHONE:
+        return
+    mail.state, mail.settled_at = Mail.State.SENT, at
+    mail.save(update_fields=["state", "settled_at"])
+    record("mail.told_by_phone", subject=f"mail:{mail.pk}", by=by, at=at)

@@ -1,0 +1,120 @@
+"""Survival as last worked out: one group of trees, its counts and its figures."""
+
+from django.db import models
+from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+
+from survey.survival.queries import GroupQuerySet
+from survey.trees.models import Area
+
+
+class Group(models.Model):
+    """A set of trees whose survival is reported: one planting, species, site, year or supplier.
+
+    Replaced whole whenever it is worked out again. `evidence` is a digest of everything that went
+    in, so that the same data give the same row, and the same bytes in the CSV.
+    """
+
+    class By(models.TextChoices):
+        PLANTING = "planting", _("planting")
+        SPECIES = "species", _("species")
+        SITE = "site", _("site")
+        YEAR = "year", _("planting year")
+        SUPPLIER = "supplier", _("supplier")
+        TOWN = "town", _("all trees")
+
+    area = models.ForeignKey(Area, on_delete=models.CASCADE, related_name="survival_groups")
+    by = models.CharField(max_length=8, choices=By.choices)
+    key = models.CharField(max_length=80)
+    label = models.CharField(max_length=120)
+    reading = models.CharField(max_length=12, default="verified")
+    as_of = models.DateField()
+    counts = models.JSONField(default=dict)
+    curves = models.JSONField(default=dict)
+    mortality = models.JSONField(default=dict)
+    cautions = models.JSONField(default=list)
+    method = models.CharField(max_length=120)
+    evidence = models.CharField(max_length=64)
+    computed_at = models.DateTimeField()
+
+    objects = GroupQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["area", "by", "key"]
+        constraints = [
+            models.UniqueConstraint(
+                name="survival_group_once", fields=["area", "by", "key", "reading"]
+            ),
+            models.CheckConstraint(
+                name="survival_group_by_known",
+                condition=Q(by__in=["planting", "species", "site", "year", "supplier", "town"]),
+            ),
+            models.CheckConstraint(
+                name="survival_group_reading_known", condition=Q(reading__in=["verified"])
+            ),
+        ]
+
+    def __str__(self):
+        return f"{self.get_by_display()} {self.label}"
+
+
+class Figure(models.Model):
+    """Survival of one group at one milestone, for loss or for death.
+
+    `at_least` and `at_most` bound the estimate: inside an interval between two looks the curve is
+    not known. `low` and `high` are 95 % limits of the rate that such trees have.
+    """
+
+    class Curve(models.TextChoices):
+        LOSS = "loss", _("loss")
+        DEATH = "death", _("death")
+
+    group = models.ForeignKey(Group, on_delete=models.CASCADE, related_name="figures")
+    curve = models.CharField(max_length=5, choices=Curve.choices)
+    milestone = models.CharField(max_length=14)
+    age_months = models.FloatField()
+    at_risk = models.PositiveIntegerField()
+    events = models.PositiveIntegerField()
+    at_least = models.FloatField(null=True, blank=True)
+    at_most = models.FloatField(null=True, blank=True)
+    low = models.FloatField(null=True, blank=True)
+    high = models.FloatField(null=True, blank=True)
+    count_alive = models.PositiveIntegerField()
+    count_lost = models.PositiveIntegerField()
+    count_unknown = models.PositiveIntegerField()
+    withheld = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        ordering = ["group", "curve", "age_months", "milestone"]
+        constraints = [
+            models.UniqueConstraint(
+                name="figure_once", fields=["group", "curve", "milestone"]
+            ),
+            models.CheckConstraint(
+                name="figure_curve_known", condition=Q(curve__in=["loss", "death"])
+            ),
+            models.CheckConstraint(
+                name="figure_bounds_ordered_or_withheld",
+                condition=Q(
+                    at_least__isnull=True,
+                    at_most__isnull=True,
+                    low__isnull=True,
+                    high__isnull=True,
+                )
+                & ~Q(withheld="")
+                | Q(
+                    at_least__isnull=False,
+                    at_most__isnull=False,
+                    low__isnull=False,
+                    high__isnull=False,
+                    low__gte=0,
+                    at_least__gte=F("low"),
+                    at_most__gte=F("at_least"),
+                    high__gte=F("at_most"),
+                    high__lte=1,
+                ),
+            ),
+        ]
+
+    def __str__(self):
+        return f"{self.group} {self.curve} at {self.milestone}"
