@@ -1,0 +1,1 @@
+"""Survival from ages that are known exactly, between two looks, or only to be still to come."""

@@ -1,0 +1,184 @@
+"""Survival when events are known only to lie between two looks, and trees entered late.
+
+The non-parametric maximum likelihood estimate for interval-censored, left-truncated data (Turnbull
+1976 J. R. Stat. Soc. B 38:290, with the cells of Frydman 1994). Exact ages and trees last seen
+alive may be mixed in; on such data alone it is the product limit.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from survey.science.records import Floats, Spell, Spells, Truths, Whole
+from survey.science.survival.cells import Cells, cells_of, gone_by
+from survey.science.survival.increments import most_likely_increments
+
+
+class NoTrees(ValueError):
+    """There is nothing to estimate from."""
+
+
+@dataclass(frozen=True, slots=True)
+class Support:
+    """From which age to which the sample carries a curve.
+
+    `given` is the age on whose survival the curve is conditioned; `None` when enough trees were
+    watched from before age 0, so that it needs no condition.
+    """
+
+    given: float | None
+    until: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Turnbull:
+    """The fitted curve.
+
+    Cell j runs over (`left[j]`, `right[j]`], or is the single age where both are equal. Of the
+    trees that reach it, the share 1 - exp(-hazard[j]) dies in it; when is not known. `unsettled`
+    marks cells about which the data say nothing at all (a gap in the watch): `at_least` counts all
+    who reach one as dead, `at_most` none.
+
+    `certificate` is the largest directional derivative of the log-likelihood per tree, the
+    first-order (Karush-Kuhn-Tucker) gap: how fast the fit could still be bettered. The likelihood
+    is concave in the hazards, so 0 proves the global maximum. `is_unique` is false when other
+    curves are exactly as likely.
+    """
+
+    spells: Spells
+    cells: Cells
+    left: Floats
+    right: Floats
+    hazard: Floats
+    unsettled: Truths
+    loglik: float
+    certificate: float
+    is_unique: bool
+    steps: int
+
+    @property
+    def trees(self) -> int:
+        """How many trees stand behind the curve."""
+        return self.spells.trees
+
+    def masses(self) -> Floats:
+        """Share of all trees, from the first cell on, that dies in each cell; they sum to 1."""
+        alive = np.exp(-np.concatenate([[0.0], np.cumsum(self.hazard)]))
+        return np.asarray(alive[:-1] - alive[1:])
+
+    def at_least(self, age: float, *, given: float | None = None) -> float:
+        """The share alive after `age`, of those alive at `given`, if deaths fell early.
+
+        Inside a cell the curve is not known: this counts the whole cell as dead already.
+        """
+        possibly, _ = gone_by(_known(age), self.left, self.right, given)
+        return math.exp(-float(np.where(self.unsettled, np.inf, self.hazard)[possibly].sum()))
+
+    def at_most(self, age: float, *, given: float | None = None) -> float:
+        """The share alive after `age`, of those alive at `given`, if deaths fell late.
+
+        Inside a cell the curve is not known: this counts the whole cell as still alive.
+        """
+        _, surely = gone_by(_known(age), self.left, self.right, given)
+        return math.exp(-float(np.where(self.unsettled, 0.0, self.hazard)[surely].sum()))
+
+    def at_risk(self, age: float) -> int:
+        """Trees under watch and known alive just before `age`; see `Spells.at_risk`."""
+        return self.spells.at_risk(_known(age))
+
+    def support(self, minimum: int) -> Support | None:
+        """The ages that at least `minimum` trees carry; `None` when they carry none.
+
+        With delayed entry the early curve may rest on one or two trees, fall to 0 there, and never
+        rise again whatever the others did. So the curve starts at the first age (before 0, or an
+        entry age) with `minimum` trees under watch and is conditioned on survival to it, and it
+        ends where fewer are known alive.
+        """
+        starts: list[float | None] = [None]
+        starts += np.unique(self.spells.entry[np.isfinite(self.spells.entry)]).tolist()
+        for given in starts:
+            if self.spells.watched_from(given) >= max(minimum, 1):
+                return Support(given=given, until=self._carried_until(given, max(minimum, 1)))
+        return None
+
+    def _carried_until(self, given: float | None, minimum: int) -> float:
+        since = 0.0 if given is None else given
+        until = since
+        for age in np.unique(self.spells.left[self.spells.left > since]).tolist():
+            if self.at_risk(age) < minimum:
+                break
+            until = age
+        return until
+
+
+def turnbull(spells: Iterable[Spell] | Spells) -> Turnbull:
+    """Fit the curve. Raises `NoTrees` for an empty sample and `NoConvergence` when it fails.
+
+    The maximum does not depend on the order of the trees, on the unit of age, or on a start.
+    """
+    watched = Spells.of(spells)
+    if not watched.trees:
+        raise NoTrees("A survival curve needs at least one tree.")
+    cells = cells_of(watched)
+    passed, deaths, first, last = passed_and_died(cells, watched.count[None, :].astype(np.float64))
+    found = most_likely_increments(
+        passed=passed,
+        deaths=deaths,
+        first=first,
+        last=last,
+        trees=np.array([float(watched.trees)]),
+    )
+    hazard, unsettled = found.hazard[0], found.unsettled[0]
+    return Turnbull(
+        spells=watched,
+        cells=cells,
+        left=cells.left,
+        right=cells.right,
+        hazard=hazard,
+        unsettled=unsettled,
+        loglik=_log_likelihood(hazard, passed[0], deaths[0], first, last),
+        certificate=float(found.gap[0]),
+        is_unique=bool(found.unique[0]),
+        steps=found.steps,
+    )
+
+
+def passed_and_died(cells: Cells, weights: Floats) -> tuple[Floats, Floats, Whole, Whole]:
+    """What the likelihood needs to know of weighted trees, weights (B, distinct spells).
+
+    Returns the trees that passed each cell alive (B, m), the trees that died in each distinct run
+    of cells (B, P), and the first and last cell of each run.
+    """
+    draws, many = len(weights), len(cells)
+    row = np.arange(draws)[:, None]
+    flat = weights.ravel()
+    size = draws * (many + 1)
+    come = np.bincount((row * (many + 1) + cells.start).ravel(), weights=flat, minlength=size)
+    gone = np.bincount((row * (many + 1) + cells.first).ravel(), weights=flat, minlength=size)
+    passed = np.cumsum((come - gone).reshape(draws, many + 1), axis=1)[:, :-1]
+    runs, which = np.unique(cells.first * many + cells.last, return_inverse=True)
+    died = np.bincount(
+        (row * len(runs) + which).ravel(), weights=flat, minlength=draws * len(runs)
+    ).reshape(draws, len(runs))
+    return np.asarray(passed), died, runs // many, runs % many
+
+
+def _log_likelihood(
+    hazard: Floats, passed: Floats, deaths: Floats, first: Whole, last: Whole
+) -> float:
+    total = np.concatenate([[0.0], np.cumsum(np.where(np.isinf(hazard), 0.0, hazard))])
+    fatal = np.concatenate([[0], np.cumsum(np.isinf(hazard))])
+    finite = (deaths > 0) & (fatal[last + 1] == fatal[first])
+    spent = (total[last + 1] - total[first])[finite]
+    alive = passed > 0
+    return float(
+        deaths[finite] @ np.log(-np.expm1(-spent)) - passed[alive] @ hazard[alive]
+    )
+
+
+def _known(age: float) -> float:
+    if math.isnan(age):
+        raise ValueError("The age asked about is not a number.")
+    return float(age)
