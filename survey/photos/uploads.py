@@ -24,7 +24,7 @@ class CappedUpload(FileUploadHandler):
     anything reasonable is cut off.
     """
 
-    def handle_raw_input(self, input_data, META, content_length, boundary, encoding=None):
+    def handle_raw_input(self, input_data, META, content_length, boundary, encoding=None):  # noqa: N803
         self._kept = 0
         self._came = 0
         self.request.refused_files = []

@@ -1,0 +1,78 @@
+"""How a wish that something be done becomes a row, once."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from functools import partial
+
+from django.conf import settings
+from django.db import connection, transaction
+from django.utils import timezone
+
+from survey.chores import bell
+from survey.chores.models import Chore
+
+
+def put(pairs: Iterable[tuple[str, str]], *, due_at: datetime | None = None) -> list[int]:
+    """Make sure that a chore waits for each kind and key; return their numbers.
+
+    Joins the caller's transaction. A chore that waits already is used, and made due earlier when
+    this wish is more urgent. A claimed one is not: whoever holds it may have read the record
+    before the caller changed it. For the same reason a waiting row that is used stays out of
+    every runner's reach until the caller's transaction ends.
+    """
+    wanted = sorted(set(pairs))
+    for kind, key in wanted:
+        if not kind or not key or len(kind) > 60 or len(key) > 150:
+            raise ValueError(f"Not a chore: kind {kind!r}, key {key!r}.")
+    if not wanted:
+        return []
+    now = timezone.now()
+    due = due_at or now
+    rings = bool(settings.REDIS_URL) and due <= now
+    with transaction.atomic(savepoint=False):
+        held: dict[tuple[str, str], int] = {}
+        missing = wanted
+        while missing:  # a runner may take a row between the two steps: then a new one is put
+            Chore.objects.bulk_create(
+                [
+                    Chore(
+                        kind=kind,
+                        key=key,
+                        due_at=due,
+                        created_at=now,
+                        rung_at=now if rings else None,
+                    )
+                    for kind, key in missing
+                ],
+                ignore_conflicts=True,
+            )
+            held |= _hold_waiting(missing)
+            missing = [pair for pair in wanted if pair not in held]
+        numbers = [held[pair] for pair in wanted]
+        Chore.objects.filter(pk__in=numbers, due_at__gt=due).update(due_at=due)
+        if rings:
+            chores = [(pair[0], held[pair]) for pair in wanted]
+            transaction.on_commit(partial(bell.ring, chores))
+    return numbers
+
+
+def _hold_waiting(pairs: list[tuple[str, str]]) -> dict[tuple[str, str], int]:
+    """The waiting rows of these pairs, kept from being claimed until the transaction ends.
+
+    Others who wish for the same rows may hold them at the same time (a shared lock), so wishes
+    do not queue behind each other. SQLite has one writer at a time and needs no lock.
+    """
+    keys_of: dict[str, list[str]] = {}
+    for kind, key in pairs:
+        keys_of.setdefault(kind, []).append(key)
+    lock = " FOR KEY SHARE" if connection.features.has_select_for_update else ""
+    held: dict[tuple[str, str], int] = {}
+    with connection.cursor() as cursor:
+        for kind, keys in keys_of.items():
+            rows = Chore.objects.waiting().filter(kind=kind, key__in=keys)
+            sql, params = (
+                rows.order_by("pk").values_list("kind", "key", "pk").query.sql_with_params()
+            )
+            cursor.execute(sql + lock, params)
+            held |= {(row[0], row[1]): row[2] for row in cursor.fetchall()}
+    return held

@@ -1,0 +1,9 @@
+"""The door for web servers: `survey.wsgi:application`."""
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "survey.settings")
+
+application = get_wsgi_application()
