@@ -94,7 +94,7 @@ class Spells:
     def from_columns(
         cls, *, entry: ArrayLike, left: ArrayLike, right: ArrayLike, count: ArrayLike | None = None
     ) -> Self:
-        """Collect columns of equal length; write -inf for the entry of a tree watched from before 0.
+        """Collect columns of equal length; an entry of -inf says "watched from before age 0".
 
         Raises a `BadSpell` that names the first row (from 0) that cannot be.
         """
@@ -133,12 +133,12 @@ class Spells:
     @property
     def is_exact(self) -> Truths:
         """For each distinct spell, whether the age at the event is known exactly."""
-        return self.left == self.right
+        return np.asarray(self.left == self.right)
 
     @property
     def is_censored(self) -> Truths:
         """For each distinct spell, whether the tree was alive when last seen."""
-        return np.isinf(self.right)
+        return np.asarray(np.isinf(self.right))
 
     @property
     def deaths(self) -> int:

@@ -12,9 +12,9 @@ from survey.science.records import Floats, Spells, Truths, Whole
 class Cells:
     """The cells, and where each distinct spell stands among them.
 
-    A cell is a left end followed at once by a right end. **An entry age is a right end too**: a tree
-    that entered at T says nothing against deaths up to T, so mass may have to sit just before T
-    (Frydman 1994 J. R. Stat. Soc. B 56:71; Alioum & Commenges 1996 Biometrics 52:512). Left out,
+    A cell is a left end followed at once by a right end. **An entry age is a right end too**: a
+    tree that entered at T says nothing against deaths up to T, so mass may have to sit just before
+    T (Frydman 1994 J. R. Stat. Soc. B 56:71; Alioum & Commenges 1996 Biometrics 52:512). Left out,
     the fit is wrong, not merely coarse. Within a cell the data cannot say when deaths fell.
 
     `ends` are the sorted distinct ends as codes: three to an age, for "exactly here" opening,

@@ -76,7 +76,7 @@ def most_likely_increments(
     kept = np.flatnonzero(live.any(axis=0))
     hazard = np.where(fatal, np.inf, 0.0)
     gap = np.zeros(draws)
-    unique = ~unsettled.any(axis=1)
+    unique: Truths = ~np.asarray(unsettled.any(axis=1))
     steps = 0
     if len(runs):
         # runs keep at least one live cell each in the draws that hold them; elsewhere they weigh 0
@@ -93,20 +93,25 @@ def most_likely_increments(
         inner, steps = problem.solve(tolerance)
         if exactly:
             inner = problem.polished(inner)
-            unique &= problem.is_unique(inner)
+            unique = np.asarray(unique & problem.is_unique(inner))
         gap = problem.gap(inner)
         hazard[:, kept] = np.where(live[:, kept], inner, hazard[:, kept])
     return Increments(hazard=hazard, unsettled=unsettled, gap=gap, unique=unique, steps=steps)
+
+
+def summed_at(places: Whole, weights: Floats, size: int) -> Floats:
+    """For each place from 0 to `size` - 1 the sum of the weights that fall there."""
+    sums = np.bincount(places.ravel(), weights=weights.ravel(), minlength=size)
+    return np.asarray(sums, dtype=np.float64)
 
 
 def _cover(weights: Floats, first: Whole, last: Whole, cells: int) -> Floats:
     """For each cell the sum of the weights (B, P) of the runs that cover it, (B, m)."""
     draws = len(weights)
     row = np.arange(draws)[:, None] * (cells + 1)
-    flat = weights.ravel()
     size = draws * (cells + 1)
-    opening = np.bincount((row + first).ravel(), weights=flat, minlength=size)
-    closing = np.bincount((row + last + 1).ravel(), weights=flat, minlength=size)
+    opening = summed_at(row + first, weights, size)
+    closing = summed_at(row + last + 1, weights, size)
     # opened and closed sums are kept apart: their difference at the end is exact for whole counts
     change = (opening - closing).reshape(draws, cells + 1)
     return np.asarray(np.cumsum(change, axis=1)[:, :-1])
@@ -135,7 +140,7 @@ class _Problem:
         """1 / (e^x - 1) for the hazard x of each run; 0 for runs that carry no death."""
         total = np.concatenate([np.zeros((len(u), 1)), np.cumsum(u, axis=1)], axis=1)
         x = total[:, self.last + 1] - total[:, self.first]
-        odds = np.zeros_like(x)
+        odds: Floats = np.zeros(x.shape)
         with np.errstate(over="ignore", divide="ignore"):
             np.divide(1.0, np.expm1(x), out=odds, where=self.deaths > 0)
         return odds
@@ -149,16 +154,12 @@ class _Problem:
         draws, cells = u.shape
         odds = self._odds(u)
         weight = self.deaths * odds
-        slope = np.where(
-            self.live, _cover(weight, self.first, self.last, cells) - self.passed, 0.0
-        )
+        slope = np.where(self.live, _cover(weight, self.first, self.last, cells) - self.passed, 0.0)
         # curvature[j, k], j <= k, sums the runs with first <= j and last >= k
         row = np.arange(draws)[:, None] * (cells * cells)
-        spread = np.bincount(
-            (row + self.first * cells + self.last).ravel(),
-            weights=(weight * (1 + odds)).ravel(),
-            minlength=draws * cells * cells,
-        ).reshape(draws, cells, cells)
+        run = row + self.first * cells + self.last
+        spread = summed_at(run, weight * (1 + odds), draws * cells * cells)
+        spread = spread.reshape(draws, cells, cells)
         np.cumsum(spread, axis=1, out=spread)
         curvature = np.cumsum(spread[:, :, ::-1], axis=2)[:, :, ::-1]
         upper = np.triu(curvature)
@@ -173,8 +174,8 @@ class _Problem:
         width = _cover(np.ones((1, len(self.first))), self.first, self.last, cells)
         share = self.deaths / (self.last - self.first + 1)
         guess = _cover(share, self.first, self.last, cells) + 1e-3 / np.maximum(width, 1)
-        u = np.where(self.live, np.log1p(guess / np.where(self.live, self.passed, 1.0)), 1.0)
-        z = np.where(self.live, self.passed, 1.0)
+        u = np.where(self.live, np.log1p(guess / np.where(self.live, self.passed, 1.0)), 0.0)
+        z = np.where(self.live, self.passed, 0.0)
         waiting = np.arange(draws)
         for step in range(_STEPS):
             part = self.rows(waiting)
@@ -193,13 +194,14 @@ class _Problem:
                 drift, product, off = drift[keep], product[keep], off[keep]
             mean = product.sum(axis=1) / lives[waiting]
             # aim at a tenth of the mean product, and lower once the dual residual is out of the way
-            aim = np.where(np.abs(drift).max(axis=1) < mean, 0.03, 0.2) * mean
-            centre = np.where(live, aim[:, None] / here, 0.0)
-            diagonal = np.where(live, dual / here, 1.0)
+            aim: Floats = np.where(np.abs(drift).max(axis=1) < mean, 0.03, 0.2) * mean
+            above = np.where(live, here, 1.0)
+            centre = np.where(live, aim[:, None] / above, 0.0)
+            diagonal = np.where(live, dual / above, 1.0)
             index = np.arange(cells)
             curvature[:, index, index] += diagonal
             right_side = np.where(live, slope + centre, 0.0)
-            du = np.linalg.solve(curvature, right_side[:, :, None])[:, :, 0]
+            du = _solved(curvature, right_side)
             dz = np.where(live, centre - dual - diagonal * du, 0.0)
             length = _to_boundary(here, du, dual, dz)
             before = _residual(drift, product - aim[:, None], live)
@@ -237,7 +239,7 @@ class _Problem:
             curvature *= free[:, :, None] & free[:, None, :]
             size = curvature[:, index, index].max(axis=1, initial=1.0)
             curvature[:, index, index] += np.where(free, 1e-14 * size[:, None], 1.0)
-            step = np.linalg.solve(curvature, np.where(free, slope, 0.0)[:, :, None])[:, :, 0]
+            step = _solved(curvature, np.where(free, slope, 0.0))
             trial = np.where(free, np.maximum(trial + step, 0.5 * trial), 0.0)
             better = self.gap(trial) <= self.gap(best)
             best = np.where(better[:, None], trial, best)
@@ -283,6 +285,11 @@ def _to_boundary(u: Floats, du: Floats, z: Floats, dz: Floats) -> Floats:
         primal = np.where(du < 0, -u / du, np.inf).min(axis=1)
         dual = np.where(dz < 0, -z / dz, np.inf).min(axis=1)
     return np.asarray(np.minimum(1.0, 0.99 * np.minimum(primal, dual)))
+
+
+def _solved(matrices: Floats, right_sides: Floats) -> Floats:
+    answers = np.linalg.solve(matrices, right_sides[:, :, None])
+    return np.asarray(answers[:, :, 0], dtype=np.float64)
 
 
 def _residual(drift: Floats, product: Floats, live: Truths) -> Floats:

@@ -8,7 +8,7 @@ import numpy as np
 
 from survey.science.records import Floats, Spells, Truths, Whole
 from survey.science.survival.cells import Cells, gone_by
-from survey.science.survival.increments import most_likely_increments
+from survey.science.survival.increments import most_likely_increments, summed_at
 from survey.science.survival.turnbull import Turnbull, passed_and_died
 
 METHOD = (
@@ -16,7 +16,7 @@ METHOD = (
     "limits by the percentile bootstrap of trees, never narrower than the exact binomial limits "
     "for nobody dead (at the smallest number at risk) and for nobody left"
 )
-_ROOM = 2_000_000  # numbers held at once in the widest array of a batch of draws
+_ROOM = 100_000  # numbers held at once in the widest array of a batch of draws
 
 
 class BadBootstrap(ValueError):
@@ -56,10 +56,9 @@ def survival_at(
     Where nobody died every draw agrees and the percentiles say 100-100. So no lower limit is
     above the one that *no death at all* would have left: if n is the smallest number at risk at
     any age from `given` to `age`, no death has probability at most S^n, whatever the shape of the
-    curve, hence S >= tail^(1/n), which is the Clopper-Pearson limit of n alive out of n. Likewise no
-    upper limit is below the one for *nobody left* among the k trees whose fate at `age` is
-    known: 1 - tail^(1/k), the Clopper-Pearson limit of 0 out of k. An age at which nobody was at
-    risk has the limits 0 and 1.
+    curve, hence S >= tail^(1/n), which is the Clopper-Pearson limit of n alive out of n. Likewise
+    no upper limit is below the one for *nobody left* among the k trees whose fate at `age` is
+    known: 1 - tail^(1/k), the Clopper-Pearson limit of 0 out of k.
     """
     if not 0 < level < 1:
         raise BadBootstrap(f"The level of a limit lies between 0 and 1, and {level} does not.")
@@ -96,12 +95,16 @@ def _fewest_at_risk(spells: Spells, given: float | None, age: float) -> int:
     """The smallest number at risk at any age after `given` and up to `age`.
 
     The number only falls just after somebody was last known alive, so those ages, the end and the
-    first moment after the start are all that need asking.
+    first moment after the start are all that need asking. Age 0 itself is asked about only when a
+    tree died there: nobody whose watch began at 0 could have been seen to.
     """
     since = -math.inf if given is None else given
     inside = np.unique(spells.left[(spells.left >= since) & (spells.left < age)])
     after = np.nextafter(inside, np.inf)
-    start = 0.0 if given is None else float(np.nextafter(given, np.inf))
+    if given is None and (spells.right == 0).any():
+        start = 0.0
+    else:
+        start = float(np.nextafter(given or 0.0, np.inf))
     asked = np.concatenate([[min(start, age)], after, [age]])
     return int(_at_risk(spells, asked).min())
 
@@ -116,9 +119,14 @@ def _at_risk(spells: Spells, ages: Floats) -> Whole:
 
 
 def _fates_known(spells: Spells, given: float | None, age: float) -> int:
-    """Trees watched at some time after `given` that are known to be dead or alive at `age`."""
+    """Trees alive and under watch at `given` or later that are known dead or alive at `age`.
+
+    Each of them died by `age` with at most the chance 1 - S, so that all did has at most
+    (1 - S)^k; a tree that may have died before `given` has no such bound and is left out.
+    """
     since = -math.inf if given is None else given
-    known = ((spells.right <= age) | (spells.left >= age)) & (spells.right > since)
+    known = ((spells.right <= age) | (spells.left >= age)) & (spells.left >= since)
+    known &= spells.right > since
     return int(spells.count[known & (spells.entry < age)].sum())
 
 
@@ -145,7 +153,7 @@ def _drawn_again(
             last=last,
             trees=np.full(size, float(spells.trees)),
             barred=barred,
-            tolerance=1e-8,
+            tolerance=1e-10,
             exactly=False,
         )
         early = np.where(found.unsettled, np.inf, found.hazard)
@@ -169,8 +177,9 @@ def _cells_of_draws(cells: Cells, weights: Floats) -> tuple[Floats, Floats, Trut
     draws, ends = len(weights), len(cells.ends)
     row = np.arange(draws)[:, None] * (ends + 1)
     seen = np.zeros(draws * (ends + 1))
-    for end in (cells.left_end, cells.right_end, np.where(cells.entry_end < 0, ends, cells.entry_end)):
-        seen += np.bincount((row + end).ravel(), weights=weights.ravel(), minlength=seen.size)
+    entry_end = np.where(cells.entry_end < 0, ends, cells.entry_end)
+    for end in (cells.left_end, cells.right_end, entry_end):
+        seen += summed_at(row + end, weights, seen.size)
     present = seen.reshape(draws, ends + 1)[:, :ends] > 0
     place = np.arange(ends)
     before = np.maximum.accumulate(np.where(present, place, -1), axis=1)

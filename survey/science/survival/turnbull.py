@@ -13,7 +13,7 @@ import numpy as np
 
 from survey.science.records import Floats, Spell, Spells, Truths, Whole
 from survey.science.survival.cells import Cells, cells_of, gone_by
-from survey.science.survival.increments import most_likely_increments
+from survey.science.survival.increments import most_likely_increments, summed_at
 
 
 class NoTrees(ValueError):
@@ -153,16 +153,15 @@ def passed_and_died(cells: Cells, weights: Floats) -> tuple[Floats, Floats, Whol
     """
     draws, many = len(weights), len(cells)
     row = np.arange(draws)[:, None]
-    flat = weights.ravel()
     size = draws * (many + 1)
-    come = np.bincount((row * (many + 1) + cells.start).ravel(), weights=flat, minlength=size)
-    gone = np.bincount((row * (many + 1) + cells.first).ravel(), weights=flat, minlength=size)
+    come = summed_at(row * (many + 1) + cells.start, weights, size)
+    gone = summed_at(row * (many + 1) + cells.first, weights, size)
     passed = np.cumsum((come - gone).reshape(draws, many + 1), axis=1)[:, :-1]
     runs, which = np.unique(cells.first * many + cells.last, return_inverse=True)
-    died = np.bincount(
-        (row * len(runs) + which).ravel(), weights=flat, minlength=draws * len(runs)
-    ).reshape(draws, len(runs))
-    return np.asarray(passed), died, runs // many, runs % many
+    first, last = (np.asarray(part, dtype=np.int64) for part in np.divmod(runs, many))
+    died = summed_at(row * len(runs) + which, weights, draws * len(runs))
+    died = died.reshape(draws, len(runs))
+    return np.asarray(passed), died, first, last
 
 
 def _log_likelihood(
@@ -173,9 +172,7 @@ def _log_likelihood(
     finite = (deaths > 0) & (fatal[last + 1] == fatal[first])
     spent = (total[last + 1] - total[first])[finite]
     alive = passed > 0
-    return float(
-        deaths[finite] @ np.log(-np.expm1(-spent)) - passed[alive] @ hazard[alive]
-    )
+    return float(deaths[finite] @ np.log(-np.expm1(-spent)) - passed[alive] @ hazard[alive])
 
 
 def _known(age: float) -> float:
