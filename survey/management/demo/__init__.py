@@ -1,0 +1,1 @@
+"""Builds the invented demo towns: their plan is in fixtures/demo, their lives are thrown by seed."""
