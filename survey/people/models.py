@@ -1,20 +1,12 @@
 """Accounts, observers, contacts that can be erased, and mail on its way out."""
 
-import secrets
-
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
+from survey.names import new_ref
 from survey.people.queries import ContactQuerySet, MailQuerySet, ObserverQuerySet
-
-KEY_LETTERS = "23456789bcdfghjkmnpqrstvwxz"
-
-
-def new_key() -> str:
-    """A short name without vowels or look-alikes: 27 to the 8th is 280 thousand million."""
-    return "".join(secrets.choice(KEY_LETTERS) for _ in range(8))
 
 
 class PersonManager(BaseUserManager):
@@ -42,7 +34,7 @@ class Person(AbstractBaseUser):
         US = "us", _("feet, inches and gallons")
         METRIC = "metric", _("meters and liters")
 
-    key = models.CharField(max_length=12, unique=True, default=new_key)
+    key = models.CharField(max_length=12, unique=True, default=new_ref)
     sign_in = models.CharField(max_length=60, unique=True)
     name = models.CharField(max_length=80)
     email = models.EmailField(blank=True)

@@ -5,6 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
+from survey.names import new_ref
 from survey.people.models import Observer
 from survey.photos.models import Photo
 from survey.trees.places import (
@@ -16,7 +17,6 @@ from survey.trees.places import (
     Permission,
     Site,
     Weather,
-    new_ref,
     point_rule,
 )
 from survey.trees.queries import (
@@ -69,7 +69,7 @@ CONDITIONS = ["thriving", "holding", "slipping", "failing", "dead"]
 
 
 def dated(prefix: str, name: str, *, required: bool = True) -> models.CheckConstraint:
-    """`<prefix>_from` ≤ `<prefix>_to`, one day when known to the day; or, if allowed, none at all."""
+    """`<prefix>_from` ≤ `<prefix>_to`, one day when known to the day; or, if allowed, none."""
     start, end, precision = f"{prefix}_from", f"{prefix}_to", f"{prefix}_precision"
     known = Q(
         **{
@@ -104,16 +104,12 @@ class Planting(models.Model):
     class Meta:
         ordering = ["planted_from", "name", "pk"]
         constraints = [
-            models.CheckConstraint(
-                name="planting_days_ordered",
-                condition=Q(planted_to__gte=F("planted_from"), planted_precision__in=PRECISIONS),
-            ),
+            dated("planted", "planting_days_ordered"),
             models.CheckConstraint(name="planting_has_name", condition=~Q(name="")),
             models.UniqueConstraint(name="planting_name_once_an_area", fields=["area", "name"]),
             models.CheckConstraint(
                 name="planting_warranty_after_planting",
-                condition=Q(warranty_until__isnull=True)
-                | Q(warranty_until__gte=F("planted_from")),
+                condition=Q(warranty_until__isnull=True) | Q(warranty_until__gte=F("planted_from")),
             ),
         ]
 
@@ -428,7 +424,24 @@ class Acceptance(models.Model):
 
 
 class Happening(models.Model):
-    """A dated event at one site, planting or tree; known causes are marked without blame."""
+    """A dated event at one site, planting or tree; known causes are marked without blame.
+
+    The kinds listed here are those a page offers; an import may bring others.
+    """
+
+    class Kind(models.TextChoices):
+        MOWING = "mowing", _("mowing")
+        NEW_CONTRACTOR = "new_contractor", _("another mowing contractor")
+        STAKE_ON = "stake_on", _("stake or tie put on")
+        STAKE_OFF = "stake_off", _("stake or tie taken off")
+        PRUNING = "pruning", _("pruning")
+        WATERING = "watering", _("watering")
+        IRRIGATION_OFF = "irrigation_off", _("irrigation off")
+        STORM = "storm", _("storm")
+        HEAT = "heat", _("heat")
+        FROST = "frost", _("frost")
+        DIGGING = "digging", _("digging near the roots")
+        OTHER = "other", _("something else")
 
     site = models.ForeignKey(
         Site, null=True, blank=True, on_delete=models.CASCADE, related_name="happenings"

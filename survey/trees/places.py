@@ -9,7 +9,6 @@ from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from survey.people.models import new_key
 from survey.trees.queries import PermissionQuerySet, SiteQuerySet
 
 LATITUDE = [MinValueValidator(-90), MaxValueValidator(90)]
@@ -247,8 +246,3 @@ class Weather(models.Model):
 
     def __str__(self):
         return f"{self.area} {self.day}"
-
-
-def new_ref() -> str:
-    """A short public name for a place, planting or tree; never used twice."""
-    return new_key()
