@@ -25,6 +25,11 @@ def may_register_trees(person) -> bool:
     return _is(person, Role.VOLUNTEER, Role.STAFF, Role.KEEPER)
 
 
+def may_enter_for_others(person) -> bool:
+    """Write down or correct what somebody else saw."""
+    return _is(person, Role.STAFF, Role.KEEPER)
+
+
 def may_triage(person) -> bool:
     """See dockets and neighbors' words, and decide."""
     return _is(person, Role.STAFF, Role.KEEPER)
@@ -46,9 +51,7 @@ def may_do_work(person) -> bool:
 def may_clear_danger(person, on: date) -> bool:
     """Only somebody qualified on that day may say that a danger is over."""
     return (
-        may_triage(person)
-        and person.qualified_until is not None
-        and person.qualified_until >= on
+        may_triage(person) and person.qualified_until is not None and person.qualified_until >= on
     )
 
 

@@ -58,7 +58,7 @@ class TreeQuerySet(models.QuerySet):
         return found
 
     def with_last_trained_look(self):
-        """Adds gauge_condition, gauge_presence and gauge_day of the newest standing trained look."""
+        """Adds gauge_condition, gauge_presence, gauge_day of the newest standing trained look."""
         newest = (
             self.model._meta.get_field("looks")
             .related_model.objects.filter(tree=OuterRef("pk"), trained=True, superseded_by=None)

@@ -3,12 +3,13 @@
 from dataclasses import dataclass
 
 from survey.handbook.book import book
+from survey.handbook.wording import said
 from survey.trees.models import Area, LocalSpecies
 
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """A species as the pages and the survival rules need it. Months are 1 to 12, as they fall here."""
+    """A species as pages and survival rules need it. Months are 1 to 12, as they fall here."""
 
     code: str
     name: str
@@ -26,7 +27,7 @@ def kinds_in(area: Area) -> dict[str, Kind]:
     kinds = {
         code: Kind(
             code,
-            species.common_name,
+            said(species.common_name),
             frozenset(m for m in months if species.is_bare(m, area.hemisphere)),
             frozenset(m for m in months if species.is_shoulder(m, area.hemisphere)),
         )

@@ -9,21 +9,31 @@ from django.utils.text import slugify
 from django.utils.translation import gettext as _
 
 from survey.audit.log import record
+from survey.names import new_ref
 from survey.people.models import Person
-from survey.people.policy import may_do_work, may_register_trees
+from survey.people.policy import may_do_work, may_plan_work, may_register_trees
+from survey.science.distance import metres_between
+from survey.trees.dates import check_dates
 from survey.trees.evidence import evidence_changed
 from survey.trees.models import Area, LandManager, Planting, Site, Tree
-from survey.trees.places import new_ref
 from survey.trees.species import kinds_in
-from survey.science.distance import metres_between
+
+METRES_A_MILE = 1609.344
 
 
 def _free_ref(model, words: str) -> str:
     """A readable reference that nobody has yet; a random one where the words give none."""
-    stem = slugify(words)[:48] or new_ref()
+    stem = slugify(words)[:48].strip("-") or new_ref()
     if not model.objects.filter(ref=stem).exists():
         return stem
-    return f"{stem}-{new_ref()[:4]}"
+    return f"{stem}-{new_ref()}"
+
+
+def _check_name(model, area: Area, name: str) -> None:
+    if not name:
+        raise ValidationError({"name": _("Give it a name that people use.")})
+    if model.objects.filter(area=area, name__iexact=name).exists():
+        raise ValidationError({"name": _("There is one of that name already.")})
 
 
 def check_point(area: Area, latitude: float | None, longitude: float | None) -> None:
@@ -41,7 +51,7 @@ def check_point(area: Area, latitude: float | None, longitude: float | None) -> 
                 "latitude": _(
                     "That point is %(miles)d miles from %(area)s. Check it, or leave it empty."
                 )
-                % {"miles": max(1, round(away / 1609.344)), "area": area.name}
+                % {"miles": max(1, round(away / METRES_A_MILE)), "area": area.name}
             }
         )
 
@@ -63,11 +73,14 @@ def register_site(
     """Put a place on the list. Raises ValidationError keyed by field, PermissionDenied."""
     if not may_register_trees(by):
         raise PermissionDenied
+    area = Area.objects.select_for_update().get(pk=area.pk)
+    name = name.strip()
+    _check_name(Site, area, name)
     check_point(area, latitude, longitude)
     site = Site(
         area=area,
         ref=_free_ref(Site, name),
-        name=name.strip(),
+        name=name,
         kind=kind,
         land_manager=land_manager,
         mowing_contractor=mowing_contractor.strip(),
@@ -100,12 +113,16 @@ def register_planting(
     """Open a cohort: the trees of one order or contract in one season."""
     if not may_register_trees(by):
         raise PermissionDenied
-    if planted_from > area.today():
-        raise ValidationError({"planted_from": _("That day has not come yet.")})
+    area = Area.objects.select_for_update().get(pk=area.pk)
+    name = name.strip()
+    _check_name(Planting, area, name)
+    check_dates("planted", planted_from, planted_to, planted_precision, today=area.today())
+    if warranty_until is not None and warranty_until < planted_from:
+        raise ValidationError({"warranty_until": _("The warranty ends before the planting.")})
     planting = Planting(
         area=area,
         ref=_free_ref(Planting, name),
-        name=name.strip(),
+        name=name,
         planted_from=planted_from,
         planted_to=planted_to,
         planted_precision=planted_precision,
@@ -144,32 +161,45 @@ def register_tree(
 ) -> Tree:
     """Enter one tree, next in its site's walking order.
 
-    The planting's dates are the tree's unless its own are given. A tree that replaces another
-    must belong to a planting of its own, and the other must have left.
+    The planting's dates are the tree's unless its own are given, all three of them. A tree that
+    replaces another must belong to a planting of its own, and the other must have left.
     """
     if not may_register_trees(by):
         raise PermissionDenied
-    area = site.area
+    area = Area.objects.select_for_update().get(pk=site.area_id)
     if planting.area_id != area.pk:
         raise ValidationError({"planting": _("That planting belongs to another town.")})
     if species not in kinds_in(area):
         raise ValidationError({"species": _("Choose a species from the list.")})
+    tag = tag.strip()
+    _check_tag(area, tag)
     check_point(area, latitude, longitude)
+    own = (planted_from, planted_to, planted_precision)
+    if not any(own):
+        own = (planting.planted_from, planting.planted_to, planting.planted_precision)
+    elif not all(own):
+        raise ValidationError(
+            {"planted_from": _("Give the first day, the last day and how well they are known.")}
+        )
+    check_dates("planted", *own, today=area.today())
     registered_on = registered_on or area.today()
     if registered_on > area.today():
         raise ValidationError({"registered_on": _("That day has not come yet.")})
+    if registered_on < own[0]:
+        raise ValidationError({"registered_on": _("That is before the tree was planted.")})
     if replaces is not None:
-        _check_replacement(replaces, planting, site)
-    last = Site.objects.select_for_update().get(pk=site.pk).trees.aggregate(n=Max("walk_order"))["n"]
+        replaces = Tree.objects.select_for_update().get(pk=replaces.pk)
+        _check_replacement(replaces, planting, site, own[1])
+    last = Tree.objects.filter(site=site).aggregate(n=Max("walk_order"))["n"]
     tree = Tree(
         area=area,
         site=site,
         planting=planting,
-        tag=tag.strip(),
+        tag=tag,
         species=species,
-        planted_from=planted_from or planting.planted_from,
-        planted_to=planted_to or planting.planted_to,
-        planted_precision=planted_precision or planting.planted_precision,
+        planted_from=own[0],
+        planted_to=own[1],
+        planted_precision=own[2],
         registered_on=registered_on,
         registered_because=registered_because,
         latitude=latitude,
@@ -187,7 +217,21 @@ def register_tree(
     return tree
 
 
-def _check_replacement(old: Tree, planting: Planting, site: Site) -> None:
+def _check_tag(area: Area, tag: str, but: Tree | None = None) -> None:
+    """Refuse a tag that another tree wears. The caller holds the area's lock."""
+    others = Tree.objects.filter(area=area, tag=tag).select_related("site")
+    if but is not None:
+        others = others.exclude(pk=but.pk)
+    if tag and (other := others.first()):
+        raise ValidationError(
+            {
+                "tag": _("Tag %(tag)s is on another tree already, at %(site)s.")
+                % {"tag": tag, "site": other.site.name}
+            }
+        )
+
+
+def _check_replacement(old: Tree, planting: Planting, site: Site, planted_to: date) -> None:
     if old.site_id != site.pk:
         raise ValidationError({"replaces": _("The old tree stood at another site.")})
     if old.planting_id == planting.pk:
@@ -198,23 +242,114 @@ def _check_replacement(old: Tree, planting: Planting, site: Site) -> None:
         raise ValidationError(
             {"replaces": _("First write down how the old tree left, then enter the new one.")}
         )
+    if Tree.objects.filter(replaces=old).exists():
+        raise ValidationError({"replaces": _("That tree has been replaced already.")})
+    if planted_to < old.left_from:
+        raise ValidationError(
+            {"replaces": _("The new tree was planted before the old one had left.")}
+        )
+
+
+@transaction.atomic
+def correct_tree(
+    *,
+    tree: Tree,
+    species: str,
+    tag: str,
+    latitude: float | None,
+    longitude: float | None,
+    landmark: str,
+    stems: int,
+    street_bearing: int | None,
+    walk_order: int,
+    by: Person,
+    at: datetime,
+) -> Tree:
+    """Mend a slip in what is written about a tree; the audit keeps what stood there before.
+
+    Where and when it was planted and how it entered are not changed here: survival rests on them.
+    """
+    if not may_register_trees(by):
+        raise PermissionDenied
+    area = Area.objects.select_for_update().get(pk=tree.area_id)
+    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    tag = tag.strip()
+    if species != tree.species and species not in kinds_in(area):
+        raise ValidationError({"species": _("Choose a species from the list.")})
+    _check_tag(area, tag, but=tree)
+    check_point(area, latitude, longitude)
+    new = {
+        "species": species,
+        "tag": tag,
+        "latitude": latitude,
+        "longitude": longitude,
+        "landmark": landmark.strip(),
+        "stems": stems,
+        "street_bearing": street_bearing,
+        "walk_order": walk_order,
+    }
+    before = {
+        name: getattr(tree, name) for name, value in new.items() if getattr(tree, name) != value
+    }
+    if not before:
+        return tree
+    for name, value in new.items():
+        setattr(tree, name, value)
+    tree.full_clean()
+    tree.save(update_fields=[*before])
+    record("tree.corrected", subject=f"tree:{tree.ref}", by=by, at=at, before=before)
+    evidence_changed(tree)
+    return tree
 
 
 @transaction.atomic
 def record_departure(
-    *, tree: Tree, left: str, left_from: date, left_to: date, by: Person, at: datetime, why: str = ""
+    *,
+    tree: Tree,
+    left: str,
+    left_from: date,
+    left_to: date,
+    by: Person,
+    at: datetime,
+    why: str = "",
 ) -> Tree:
     """Write down that a tree left the registry, how, and between which two days."""
     if not may_do_work(by):
         raise PermissionDenied
-    tree = Tree.objects.select_for_update().select_related("area").get(pk=tree.pk)
+    tree = Tree.objects.select_for_update(of=("self",)).select_related("area").get(pk=tree.pk)
     if tree.left:
         raise ValidationError({"left": _("This tree has left already.")})
+    if left not in Tree.Left.values:
+        raise ValidationError({"left": _("Say how the tree left.")})
     if left_to > tree.area.today():
         raise ValidationError({"left_to": _("That day has not come yet.")})
+    if left_to < left_from:
+        raise ValidationError({"left_to": _("The last day comes before the first.")})
+    if left_from < tree.planted_from:
+        raise ValidationError({"left_from": _("That is before the tree was planted.")})
     tree.left, tree.left_from, tree.left_to = left, left_from, left_to
     tree.full_clean()
     tree.save(update_fields=["left", "left_from", "left_to"])
     record("tree.left", subject=f"tree:{tree.ref}", by=by, at=at, how=left, why=why)
+    evidence_changed(tree)
+    return tree
+
+
+@transaction.atomic
+def withdraw_departure(*, tree: Tree, why: str, by: Person, at: datetime) -> Tree:
+    """Take back that a tree left: it was found again, or it was another tree."""
+    if not may_plan_work(by):
+        raise PermissionDenied
+    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    if not tree.left:
+        raise ValidationError({"left": _("This tree has not left.")})
+    if not why.strip():
+        raise ValidationError({"why": _("Say why, in a few words.")})
+    if Tree.objects.filter(replaces=tree).exists():
+        raise ValidationError({"left": _("Another tree stands in its place by now.")})
+    before = {"left": tree.left, "from": str(tree.left_from), "to": str(tree.left_to)}
+    tree.left, tree.left_from, tree.left_to = "", None, None
+    tree.save(update_fields=["left", "left_from", "left_to"])
+    record("tree.back", subject=f"tree:{tree.ref}", by=by, at=at, before=before, why=why.strip())
     evidence_changed(tree)
     return tree

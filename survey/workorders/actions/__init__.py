@@ -1,0 +1,21 @@
+"""What is done with work orders, each act in one transaction with its audit line."""
+
+from survey.workorders.actions.draft import (
+    change_order,
+    draft_dead_tree_orders,
+    draft_order,
+    drop_order,
+    plan_order,
+)
+from survey.workorders.actions.finish import LineResult, register_replacement, report_done
+
+__all__ = [
+    "LineResult",
+    "change_order",
+    "draft_dead_tree_orders",
+    "draft_order",
+    "drop_order",
+    "plan_order",
+    "register_replacement",
+    "report_done",
+]
