@@ -8,5 +8,12 @@ class PhotoQuerySet(models.QuerySet):
         """Pictures that staff have accepted: anybody may see them."""
         return self.filter(state="ready", shown="accepted")
 
+    def ready(self):
+        return self.filter(state="ready")
+
     def unprepared(self):
         return self.filter(state="waiting")
+
+    def with_left_over_original(self):
+        """Settled pictures whose original has not been thrown away yet."""
+        return self.exclude(state="waiting").exclude(original="")

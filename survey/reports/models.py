@@ -1,6 +1,5 @@
 """A neighbor's message, from the first word typed to the answer."""
 
-import secrets
 import uuid
 
 from django.db import models
@@ -14,15 +13,14 @@ from survey.trees.models import Area, Look, Site, Tree
 from survey.trees.places import LATITUDE, LONGITUDE, point_rule
 
 
-def new_secret() -> str:
-    """32 random bytes for the address of a private page; only their digest is kept."""
-    return secrets.token_urlsafe(32)
-
-
 class Draft(models.Model):
-    """A report being written, page by page. It survives a lost session and a closed browser."""
+    """A report being written, page by page. It survives a lost session and a closed browser.
 
-    key = models.CharField(max_length=64, unique=True, default=new_secret)
+    The page's address carries the key; the row keeps only its SHA-256 digest, so that a copy of
+    the database opens nobody's pages.
+    """
+
+    key_digest = models.CharField(max_length=64, unique=True)
     client_ref = models.UUIDField(unique=True)
     area = models.ForeignKey(Area, on_delete=models.CASCADE, related_name="drafts")
     answers = models.JSONField(default=dict)
@@ -179,7 +177,10 @@ class ReportSign(models.Model):
 
 
 class Decision(models.Model):
-    """One decision at the desk: outcome, reason, what the neighbor is told, and whether undone."""
+    """One decision at the desk: outcome, reason, what the neighbor is told, and whether undone.
+
+    `at` is the area's time; `undo_until` is the real clock's, because a message really leaves.
+    """
 
     class Outcome(models.TextChoices):
         ORDER = "order", _("work ordered")
@@ -198,6 +199,7 @@ class Decision(models.Model):
     message = models.TextField(blank=True)
     mail = models.ForeignKey(Mail, null=True, blank=True, on_delete=models.SET_NULL)
     before = models.JSONField(default=dict)
+    undo_until = models.DateTimeField(null=True, blank=True)
     undone_at = models.DateTimeField(null=True, blank=True)
     undone_by = models.CharField(max_length=60, blank=True)
 

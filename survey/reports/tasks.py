@@ -1,0 +1,87 @@
+"""Chores about reports."""
+
+from datetime import timedelta
+
+from django.core.exceptions import ValidationError
+from django.db.models import F
+from django.utils import timezone
+
+from survey.chores.registry import every, handles, heals
+from survey.people.actions import neighbor_observer
+from survey.photos.actions import remove_photo
+from survey.reports.matching import as_seen, likely_same_as
+from survey.reports.models import Draft, Report
+from survey.trees.actions.look import record_look
+from survey.trees.models import Look
+
+DRAFT_KEPT = timedelta(days=7)
+"""How long a draft waits for its writer to come back. Own rule of this project."""
+
+
+@handles("match_report")
+def match_report(key: str) -> None:
+    """Put a new report beside what is known; running it again changes nothing."""
+    report = (
+        Report.objects.select_for_update(of=("self",))
+        .select_related("tree__area", "contact", "area")
+        .filter(pk=int(key))
+        .first()
+    )
+    if report is None:
+        return
+    if report.likely_same_as_id is None:
+        same = likely_same_as(report)
+        if same is not None:
+            Report.objects.filter(pk=report.pk).update(likely_same_as=same)
+    _make_look(report)
+
+
+def _make_look(report: Report) -> None:
+    """Let what the neighbor said of a known tree stand in the record as an untrained look."""
+    seen = as_seen(report)
+    if seen is None or report.looks.exists():
+        return
+    try:
+        look = record_look(
+            tree=report.tree,
+            observer=neighbor_observer(report.contact),
+            trained=False,
+            day=report.seen_on,
+            channel=Look.Channel.COMPLAINT,
+            presence=seen.presence,
+            condition=seen.condition,
+            signs=seen.signs,
+            note=report.words,
+            photos=tuple(report.photos.all()),
+            repeat_key=f"report:{report.client_ref}",
+            at=report.submitted_at,
+            by=None,
+        )
+    except ValidationError:
+        # Seen before this tree was planted: it means another tree that stood there. The report
+        # keeps what it says; it just is no look at this one.
+        return
+    report.looks.add(look)
+
+
+@heals
+def reports_never_matched():
+    """Reports that name a tree and say how it stands, and never became a look."""
+    without = (
+        Report.objects.exclude(tree=None)
+        .filter(looks=None, tree__planted_from__lte=F("seen_on"))
+        .exclude(picture__in=["", "cannot_tell"], signs=None)
+    )
+    for number in without.values_list("pk", flat=True):
+        yield "match_report", str(number)
+
+
+@every("nightly")
+@handles("clear_old_drafts")
+def clear_old_drafts(key: str) -> None:
+    """Forget drafts that nobody came back to, and what they held of their writer."""
+    for draft in Draft.objects.untouched_since(timezone.now() - DRAFT_KEPT):
+        photos = list(draft.photos.filter(reports=None, replies=None))
+        draft.delete()
+        for photo in photos:
+            remove_photo(photo=photo)
