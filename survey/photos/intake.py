@@ -45,7 +45,7 @@ def size_refusal() -> PhotoRefused:
 def _unreadable() -> PhotoRefused:
     return PhotoRefused(
         _(
-            "We cannot open that photo: it is broken or breaks off. Choose it again, or another one."
+            "We cannot open that photo: it is broken or cut off. Choose it again, or another."
         ),
         code="unreadable",
     )

@@ -21,7 +21,7 @@ TOO_HEAVY = gettext_noop("This photo takes too much memory or time to open.")
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """The outcome for one picture; `state` is that of the row. Empty when there is nothing to do."""
+    """The outcome for one picture; `state` is the row's, empty when there is nothing to do."""
 
     state: str = ""
     picture: str = ""

@@ -6,6 +6,7 @@ Whatever a hostile file makes of the decoder ends with this process. It prints o
 {"width": …, "height": …} or {"refused": …}. It imports nothing of this project.
 """
 
+import json
 import resource
 import sys
 import warnings
@@ -70,13 +71,13 @@ def _in_srgb(picture: Image.Image, profile: bytes | None) -> Image.Image:
 def main() -> None:
     limit()
     try:
-        _width, _height = redraw(*sys.argv[1:4])
+        width, height = redraw(*sys.argv[1:4])
+        said: dict[str, int | str] = {"width": width, "height": height}
     except MemoryError:
-        pass
-    except Exception as trouble:  # the decoder may raise anything at all on a hostile file
-        {"refused": type(trouble).__name__}
-    else:
-        pass
+        said = {"refused": "memory"}
+    except Exception as trouble:  # noqa: BLE001 - a hostile file may make it raise anything
+        said = {"refused": type(trouble).__name__}
+    sys.stdout.write(json.dumps(said))
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""Puts a report beside what is known: the look it makes, reports of the same trouble, likely trees."""
+"""Puts a report beside what is known: the look it makes, earlier reports, likely trees."""
 
 import re
 import unicodedata
@@ -18,59 +18,15 @@ SAME_METRES = 25.0  # own rule: two or three street trees
 GUESS_METRES = 30.0  # own rule: how far off a phone's position may be beside houses
 
 _FILLER = frozenset(
-    [
-        "the",
-        "and",
-        "near",
-        "next",
-        "by",
-        "at",
-        "in",
-        "on",
-        "of",
-        "to",
-        "from",
-        "opposite",
-        "front",
-        "behind",
-        "beside",
-        "outside",
-        "corner",
-        "tree",
-        "trees",
-        "street",
-        "road",
-        "avenue",
-        "side",
-        "left",
-        "right",
-        "big",
-        "small",
-        "old",
-        "new",
-        "tag",
-        "el",
-        "la",
-        "los",
-        "las",
-        "un",
-        "una",
-        "de",
-        "del",
-        "al",
-        "en",
-        "y",
-        "por",
-        "con",
-        "cerca",
-        "junto",
-        "frente",
-        "lado",
-        "calle",
-        "avenida",
-        "arbol",
-        "esquina",
-    ]
+    re.findall(
+        r"\w+",
+        """
+        the and near next by at in on of to from opposite front behind beside outside corner tree
+        trees street road avenue side left right big small old new tag
+        el la los las un una de del al en y por con cerca junto frente lado calle avenida arbol
+        esquina
+        """,
+    )
 )
 
 

@@ -25,24 +25,11 @@ KEPT_LETTERS = 2_000_000
 """How much of a text is kept while its writer is asked to shorten it."""
 
 ANSWERS = frozenset(
-    [
-        "danger",
-        "safe",
-        "site",
-        "tree",
-        "landmark",
-        "latitude",
-        "longitude",
-        "signs",
-        "picture",
-        "extent",
-        "side",
-        "photos",
-        "words",
-        "seen_on",
-        "seen_typed",
-        "contact",
-    ]
+    (
+        *("danger", "safe", "site", "tree", "landmark", "latitude", "longitude"),
+        *("signs", "picture", "extent", "side", "photos", "words"),
+        *("seen_on", "seen_typed", "contact"),
+    )
 )
 
 

@@ -86,10 +86,12 @@ def test_the_same_key_opens_the_same_page_again_and_another_key_does_not():
 def test_a_report_that_lost_a_race_is_the_winner():
     ref, key = uuid.uuid4(), new_key()
     winner, secret = send(client_ref=ref, key=key)
-    with mock.patch.object(Report.objects, "filter", return_value=Report.objects.none()):
-        # nobody has it, says the first question; the database says otherwise
-        with mock.patch.object(intake, "next_number", return_value=99):
-            again, same = send(client_ref=ref, key=key)
+    # nobody has it, says the first question; the database says otherwise
+    with (
+        mock.patch.object(Report.objects, "filter", return_value=Report.objects.none()),
+        mock.patch.object(intake, "next_number", return_value=99),
+    ):
+        again, same = send(client_ref=ref, key=key)
     assert (again, same) == (winner, secret)
 
 
@@ -110,9 +112,9 @@ def test_a_report_is_called_by_day_and_number_in_the_readers_language():
 
 
 def test_nothing_is_half_written_when_something_fails_at_the_end():
-    with mock.patch.object(intake, "write_chore", side_effect=RuntimeError("disk full")):
-        with pytest.raises(RuntimeError):
-            send(email="ann@x.example")
+    broken = mock.patch.object(intake, "write_chore", side_effect=RuntimeError("disk full"))
+    with broken, pytest.raises(RuntimeError):
+        send(email="ann@x.example")
     assert not Report.objects.exists()
     assert not Contact.objects.exists()
     assert not Entry.objects.exists()
