@@ -124,6 +124,8 @@ def constant_hazard(spells: Iterable[Spell] | Spells, *, level: float = 0.95) ->
     hazard under which that had this probability. With nothing watched the limits are 0 and inf
     and the rate is `nan`.
     """
+    if not 0 < level < 1:
+        raise BadCounts(f"The level of a limit lies between 0 and 1, and {level} does not.")
     watched = Spells.of(spells)
     entry = np.where(np.isneginf(watched.entry), 0.0, watched.entry)
     exposure = float(watched.count @ (watched.left - entry))

@@ -41,9 +41,9 @@ def slopes_of_masses(spells, fit):
     return (inside / (inside @ masses)[:, None]).sum(axis=0) - len(spells)
 
 
-# Finkelstein & Wolfe 1985, Table 4. Masses to four places and the intervals: Fay & Shaw 2010, J. Stat.
-# Softw. 36(2), section 4.1; ten places and log-likelihoods: R packages interval 1.1-1.0, npsurv 0.5-0
-# and icenReg 2.0.16, equal to all printed digits.
+# Finkelstein & Wolfe 1985, Table 4. Masses to four places and the intervals: Fay & Shaw 2010,
+# J. Stat. Softw. 36(2), section 4.1; ten places, log-likelihoods and the slope nearest to 0 among
+# the empty cells: R packages interval 1.1-1.0, npsurv 0.5-0 and icenReg 2.0.16.
 COSMESIS = [
     (
         ("Rad",), -58.0600219540, 14,
@@ -90,8 +90,9 @@ def test_agrees_with_the_published_cosmesis_fit(arms, loglik, candidates, masses
 
 
 def test_dating_deaths_at_the_look_that_found_them_inflates_survival():
-    # same data, RadChem at 24 months: 0.4420 here, but 0.5346, 0.4460 and 0.3076 from a product limit
-    # that dates each loss at the finding look, half way, and at the last good look (R survival 3.5-3)
+    # same data, RadChem at 24 months: 0.4420 here, but 0.5346, 0.4460 and 0.3076 from a product
+    # limit that dates each loss at the finding look, half way, and at the last good look (R
+    # survival 3.5-3)
     spells = cosmesis("RadChem")
     assert turnbull(spells).at_least(24) == pytest.approx(0.4420, abs=5e-5)
 
@@ -127,8 +128,8 @@ def test_innermost_intervals_of_the_manual_example():
 
 
 def test_a_cell_that_starts_empty_is_filled():
-    # of the kind of Gentleman & Geyer 1994, Biometrika 81:618 (remembered): (1/2, 0, 1/2) stands still
-    # under EM with log-likelihood -4.1588830834, but the middle cell pulls. By symmetry 1/3 each.
+    # of the kind of Gentleman & Geyer 1994, Biometrika 81:618 (remembered): (1/2, 0, 1/2) stands
+    # still under EM at -4.1588830834, but the middle cell pulls. By hand: 1/3 each.
     spells = [Spell(None, a, b) for a, b in ((0, 1), (1, 3), (1, 3), (0, 2), (0, 2), (2, 3))]
     fit = turnbull(spells)
     assert heavy(fit) == pytest.approx({(0, 1): 1 / 3, (1, 2): 1 / 3, (2, 3): 1 / 3})
@@ -288,9 +289,7 @@ def test_an_event_at_age_zero_is_seen_in_trees_watched_from_before():
 
 def test_a_gap_in_the_watch_is_left_open_both_ways():
     # all before 10 were lost from sight there, all others came at 20: nothing is known of 10 to 20
-    fit = turnbull(
-        [Spell(None, 4, 6), Spell(None, 10, INF), Spell(20, 30, INF), Spell(20, 22, 25)]
-    )
+    fit = turnbull([Spell(None, 4, 6), Spell(None, 10, INF), Spell(20, 30, INF), Spell(20, 22, 25)])
     assert not fit.is_unique
     assert fit.at_least(10) == fit.at_most(10) == pytest.approx(0.5)
     assert (fit.at_least(20), fit.at_most(20)) == (0, pytest.approx(0.5))
@@ -298,8 +297,8 @@ def test_a_gap_in_the_watch_is_left_open_both_ways():
 
 
 def test_a_flat_maximum_is_said_to_be_flat():
-    # by hand: the first tree died in (0,1] or (2,3], one tree passed each of them, so only the sum of
-    # their hazards is known: ln 2, with likelihood 1/2 * 1/2
+    # by hand: the first tree died in (0,1] or (2,3], one tree passed each of them, so only the sum
+    # of their hazards is known: ln 2, with likelihood 1/2 * 1/2
     fit = turnbull([Spell(0, 0, 3), Spell(1, 3, 4), Spell(0, 2, 4)])
     assert not fit.is_unique
     assert not fit.unsettled.any()

@@ -87,7 +87,7 @@ def best_by_search(spells):
     return -found.fun
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=80, deadline=None, derandomize=True)
 @given(samples)
 def test_no_search_finds_a_likelier_curve(spells):
     fit = turnbull(spells)
@@ -95,7 +95,7 @@ def test_no_search_finds_a_likelier_curve(spells):
     assert fit.loglik == pytest.approx(best_by_search(spells), abs=1e-5)
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=80, deadline=None, derandomize=True)
 @given(samples)
 def test_the_log_likelihood_is_that_of_the_curve_it_came_with(spells):
     fit = turnbull(spells)
@@ -104,7 +104,7 @@ def test_the_log_likelihood_is_that_of_the_curve_it_came_with(spells):
     assert total == pytest.approx(fit.loglik, abs=1e-8)
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=60, deadline=None, derandomize=True)
 @given(samples, st.randoms(use_true_random=False))
 def test_the_order_of_the_trees_changes_nothing_at_all(spells, dice):
     shuffled = list(spells)
@@ -114,7 +114,7 @@ def test_the_order_of_the_trees_changes_nothing_at_all(spells, dice):
     assert one.loglik == other.loglik
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=60, deadline=None, derandomize=True)
 @given(samples, st.sampled_from([1 / 12, 30.4375, 1e-6, 1e9]))
 def test_the_unit_of_age_changes_nothing_but_the_ages(spells, unit):
     scaled = [
@@ -126,7 +126,7 @@ def test_the_unit_of_age_changes_nothing_but_the_ages(spells, unit):
     assert other.left == pytest.approx(one.left * unit)
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=60, deadline=None, derandomize=True)
 @given(samples)
 def test_every_tree_twice_is_the_same_curve(spells):
     one, twice = turnbull(spells), turnbull(spells * 2)
@@ -134,7 +134,7 @@ def test_every_tree_twice_is_the_same_curve(spells):
     assert twice.loglik == pytest.approx(2 * one.loglik, abs=1e-8)
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=60, deadline=None, derandomize=True)
 @given(samples)
 def test_survival_never_rises_and_at_least_never_exceeds_at_most(spells):
     fit = turnbull(spells)
@@ -146,7 +146,7 @@ def test_survival_never_rises_and_at_least_never_exceeds_at_most(spells):
     assert fit.masses().sum() == pytest.approx(1)
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=80, deadline=None, derandomize=True)
 @given(st.lists(exact_or_alive(), min_size=1, max_size=15))
 def test_with_exact_ages_each_step_is_that_of_the_product_limit(spells):
     fit = turnbull(spells)
@@ -167,13 +167,11 @@ def test_a_hundred_thousand_trees_are_fitted_to_the_end():
     left, right = entry + rounds * gap, entry + (rounds + 1) * gap
     unseen = right > entry + 60
     left = np.where(unseen, np.minimum(left, entry + np.floor(60 / gap) * gap), left)
-    fit = turnbull(
-        Spells.from_columns(entry=entry, left=left, right=np.where(unseen, INF, right))
-    )
+    fit = turnbull(Spells.from_columns(entry=entry, left=left, right=np.where(unseen, INF, right)))
     assert fit.trees == 100_000
     assert fit.certificate < 1e-12
     assert fit.is_unique
     for age in (12, 24, 36, 60):
         truth = math.exp(-((age / 60) ** 0.8))
-        # three standard errors of a share among the trees at risk
+        # entry at whole months, looks up to 18 months apart: no finer than this can be asked
         assert fit.at_least(age) == pytest.approx(truth, abs=0.02)
