@@ -21,3 +21,6 @@ CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"
 WHITENOISE_AUTOREFRESH = True
 LOGGING["root"]["handlers"] = []  # noqa: F405
 LOGGING["handlers"] = {}  # noqa: F405
+if not DATABASE_URL:  # noqa: F405
+    # A file, as in use: a database in memory is shared in another way and knows no waiting.
+    DATABASES["default"]["TEST"] = {"NAME": DATA / "test.sqlite3"}  # noqa: F405

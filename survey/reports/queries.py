@@ -1,7 +1,10 @@
 """Questions about drafts, reports and decisions. Reads only; every word chains."""
 
+from datetime import datetime
+
 from django.db import models
-from django.db.models import Case, Count, Max, Q, Value, When
+from django.db.models import Case, Count, Exists, OuterRef, Q, Subquery, Value, When
+from django.db.models.functions import Coalesce
 
 
 class DraftQuerySet(models.QuerySet):
@@ -32,6 +35,7 @@ class ReportQuerySet(models.QuerySet):
         """Adds what decides a report's place: is_danger, voices, replied_at, photo_count.
 
         `voices` counts the reports joined to it; `replied_at` is the neighbor's newest reply.
+        Each is asked of the few rows at hand, so that a page costs the same in a large town.
         """
         return self.annotate(
             is_danger=Case(
@@ -39,17 +43,83 @@ class ReportQuerySet(models.QuerySet):
                 default=Value(False),
                 output_field=models.BooleanField(),
             ),
-            voices=Count("joined", distinct=True),
-            replied_at=Max("replies__at"),
-            photo_count=Count("photos", distinct=True),
+            voices=Coalesce(
+                Subquery(
+                    self.model.objects.filter(joined_to=OuterRef("pk"))
+                    .order_by()
+                    .values("joined_to")
+                    .annotate(n=Count("pk"))
+                    .values("n")
+                ),
+                0,
+            ),
+            replied_at=Subquery(
+                _related(self.model, "replies")
+                .filter(report=OuterRef("pk"))
+                .order_by("-at")
+                .values("at")[:1]
+            ),
+            photo_count=Coalesce(
+                Subquery(
+                    self.model.photos.through.objects.filter(report=OuterRef("pk"))
+                    .order_by()
+                    .values("report")
+                    .annotate(n=Count("pk"))
+                    .values("n")
+                ),
+                0,
+            ),
         )
 
     def in_queue_order(self):
         """Danger first; then the signs' weight; then whoever has waited longest."""
         return self.with_queue_place().order_by("-is_danger", "-weight", "submitted_at", "pk")
 
+    def with_reason(self, late_before: datetime):
+        """Adds `why`: the one reason for which a report of the desk is shown where it is.
+
+        The first that fits counts: danger; the neighbor has replied; several notes about one tree;
+        heavy signs; waiting since before `late_before`; new; waiting for the neighbor's reply.
+        """
+        undecided = Q(state__in=["new", "asked"])
+        replied = Exists(_related(self.model, "replies").filter(report=OuterRef("pk")))
+        joined = Exists(self.model.objects.filter(joined_to=OuterRef("pk")).order_by())
+        repeated = Exists(
+            self.model.objects.filter(
+                likely_same_as=OuterRef("pk"), state__in=["new", "asked"]
+            ).order_by()
+        )
+        return self.annotate(
+            why=Case(
+                When(OPEN_DANGER, then=Value(1)),
+                When(Q(replied, state="new"), then=Value(2)),
+                When(state="asked", then=Value(7)),
+                When(undecided & Q(likely_same_as__isnull=False), then=Value(3)),
+                When(undecided & Q(joined), then=Value(3)),
+                When(undecided & Q(repeated), then=Value(3)),
+                When(weight__gte=HEAVY, then=Value(4)),
+                When(submitted_at__lt=late_before, then=Value(5)),
+                default=Value(6),
+                output_field=models.IntegerField(),
+            )
+        )
+
+
+HEAVY = 4.0
+"""From this weight on signs are called heavy: half the bark gone low down, say. Own rule."""
+
+
+def _related(model, name: str):
+    """All rows behind a reverse relation, by its name: the models stand above the questions."""
+    return model._meta.get_field(name).related_model.objects.order_by()
+
 
 class DecisionQuerySet(models.QuerySet):
     def standing(self):
         """Decisions that were not undone."""
         return self.filter(undone_at=None)
+
+    def told(self, at: datetime):
+        """Decisions whose message the neighbor may see: they can no longer be undone at `at`
+        (the real clock)."""
+        return self.standing().exclude(message="").exclude(undo_until__gt=at)
