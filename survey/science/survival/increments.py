@@ -23,7 +23,7 @@ import numpy as np
 
 from survey.science.records import Floats, Truths, Whole
 
-_STEPS = 200
+_STEPS = 500
 
 
 class NoConvergence(ArithmeticError):
