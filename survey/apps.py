@@ -18,7 +18,8 @@ class SurveyConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        settings.LOG_FOLDER.mkdir(mode=0o700, parents=True, exist_ok=True)
+        settings.DATA.mkdir(mode=0o700, parents=True, exist_ok=True)  # it holds what people told us
+        settings.LOG_FOLDER.mkdir(mode=0o700, exist_ok=True)
         importlib.import_module("survey.worker")
         for room in pkgutil.iter_modules(survey.__path__):
             tasks = f"survey.{room.name}.tasks"

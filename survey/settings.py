@@ -108,6 +108,7 @@ TEMPLATES = [
                 "django.template.context_processors.i18n",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "frontend.context.house",
             ],
         },
     }
@@ -217,10 +218,7 @@ STORAGES = {
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
 FILE_UPLOAD_PERMISSIONS = 0o640
-FILE_UPLOAD_HANDLERS = [
-    "survey.photos.uploads.CappedUpload",
-    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
-]
+FILE_UPLOAD_HANDLERS = ["survey.photos.uploads.CappedUpload"]
 PHOTO_CAP = 15 * 1024**2  # bytes a photo
 PHOTOS_A_REQUEST = 5
 TABLE_CAP = 300 * 1024**2  # bytes a table that a signed-in person imports

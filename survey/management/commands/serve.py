@@ -40,6 +40,7 @@ class Child:
                 self._started_at = now
                 self.process = subprocess.Popen(  # noqa: S603 - our own command
                     self._command,
+                    cwd=settings.BASE_DIR,
                     preexec_fn=_die_with_parent,  # noqa: PLW1509 - this process has one thread
                 )
             return ""
@@ -76,7 +77,8 @@ class Command(BaseCommand):
             str(Path(sys.executable).with_name("granian")),
             *("--interface", "wsgi", "--host", host, "--port", str(port)),
             *("--workers", str(web), "--blocking-threads", str(threads)),
-            *("--respawn-failed-workers", "--log-level", "warning"),
+            *("--respawn-failed-workers", "--workers-kill-timeout", "8"),
+            *("--log-level", "warning"),
             "survey.wsgi:application",
         ]
         children = [Child("The web server", granian)]

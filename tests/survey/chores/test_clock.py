@@ -47,7 +47,9 @@ def test_a_period_is_named_by_its_beginning(settings, rhythm, at, name):
 def test_periods_only_go_forward_even_when_the_clocks_are_put_back(settings):
     settings.TIME_ZONE = "America/New_York"  # 1 November 2026: 01:30 comes twice
     for rhythm in (NIGHT, HOUR, FIVE):
-        times = [datetime(2026, 10, 31, tzinfo=UTC) + timedelta(minutes=m) for m in range(0, 4320, 5)]
+        times = [
+            datetime(2026, 10, 31, tzinfo=UTC) + timedelta(minutes=m) for m in range(0, 4320, 5)
+        ]
         names = [clock.period(rhythm, at) for at in times]
         assert names == sorted(names)
     assert len({clock.period(NIGHT, at) for at in times}) == 4
