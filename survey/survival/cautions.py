@@ -42,9 +42,7 @@ def cautions_of(
         say("long_gaps" if long_gap else "gaps", days=counts["median_gap_days"])
     if counts["unseen_over_a_year"]:
         stale = counts["unseen_over_a_year"] * 3 >= standing
-        say(
-            "stale" if stale else "some_stale", unseen=counts["unseen_over_a_year"], of=standing
-        )
+        say("stale" if stale else "some_stale", unseen=counts["unseen_over_a_year"], of=standing)
     if counts["late"]:
         say("late_entry", trees=counts["late"])
     excluded = sum(counts["excluded"].values())
@@ -53,7 +51,8 @@ def cautions_of(
     if counts["planted"] and counts["planted"] > counts["registered"]:
         say("not_registered", trees=counts["planted"] - counts["registered"], of=counts["planted"])
     if counts["statuses"]["lost"]:
-        say("lost_from_sight", trees=counts["statuses"]["lost"], share=counts.get("if_lost_were_gone"))
+        lost = counts["statuses"]["lost"]
+        say("lost_from_sight", trees=lost, share=counts.get("if_lost_were_gone"))
     if counts["other_losses"]:
         say("removed_for_other_reasons", trees=counts["other_losses"])
     if counts["wide_dates"]:
@@ -125,8 +124,8 @@ _PLAIN = {
 
 _COUNTED = {
     "counts_only": lambda n: ngettext(
-        "Only %(trees)d tree can be counted. That is too few for a rate, so there are counts only.",
-        "Only %(trees)d trees can be counted. That is too few for a rate, so there are counts only.",
+        "Only %(trees)d tree can be counted: too few for a rate, so there are counts only.",
+        "Only %(trees)d trees can be counted: too few for a rate, so there are counts only.",
         n,
     ),
     "very_small": lambda n: ngettext(

@@ -109,8 +109,11 @@ CURVES = ["loss", DEATH]
 
 
 def under_watch(trees: Sequence[Life], age: float) -> int:
-    """Trees that had come under watch before `age`, are old enough, were not known to be lost by it,
-    and were seen alive at it, later, or within the twelve months before it."""
+    """How many trees the curve rests on at an age.
+
+    They came under watch before it, are old enough today, were not known to be lost by then, and
+    were seen alive at that age, later, or within the twelve months before it.
+    """
     return sum(
         (life.entry is None or life.entry < age)
         and life.age_now >= age
@@ -241,9 +244,7 @@ def _free_of_death(
     return {at.age: (at.at_least, at.at_most, at.low, at.high) for at in found}
 
 
-def _curves(
-    counted: Sequence[Life], bounds: dict, until: float, start: float, apart: bool
-) -> dict:
+def _curves(counted: Sequence[Life], bounds: dict, until: float, start: float, apart: bool) -> dict:
     """The curves by age up to where the sample carries them, and the numbers under the axis."""
     drawn = {
         curve: [
@@ -281,7 +282,7 @@ def _mortality(
     for since, age in BANDS:
         if age > until or since < (given or 0.0) or _why_withheld(counted, (age, age), given):
             continue
-        [at] = survival_at(fit, [age], seed=seed, draws=DRAWS, given=since or given)
+        [at] = survival_at(fit, [age], seed=seed, draws=DRAWS // 2, given=since or given)
         years = (age - since) / 12
         bands.append(
             {
@@ -319,9 +320,7 @@ def _counts(trees: Sequence[Life], counted: Sequence[Life], as_of: date) -> dict
         "registered": len(trees),
         "in_rates": len(counted),
         "statuses": {status: statuses[status] for status in STATUSES},
-        "in_rates_statuses": dict(
-            sorted(Counter(life.status for life in counted).items())
-        ),
+        "in_rates_statuses": dict(sorted(Counter(life.status for life in counted).items())),
         "excluded": {reason: excluded[reason] for reason in EXCLUSIONS},
         "losses": len(counted) - len(standing),
         "other_losses": sum(life.cause == OTHER for life in counted),

@@ -87,9 +87,7 @@ class Figure(models.Model):
     class Meta:
         ordering = ["group", "curve", "age_months", "milestone"]
         constraints = [
-            models.UniqueConstraint(
-                name="figure_once", fields=["group", "curve", "milestone"]
-            ),
+            models.UniqueConstraint(name="figure_once", fields=["group", "curve", "milestone"]),
             models.CheckConstraint(
                 name="figure_curve_known", condition=Q(curve__in=["loss", "death"])
             ),

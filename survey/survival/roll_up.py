@@ -8,11 +8,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from survey.survival import figures
+from survey.survival.cautions import cautions_of
 from survey.survival.figures import METHOD, Worked
 from survey.survival.keys import keys_of, label_of, trees_in
 from survey.survival.models import Figure, Group
 from survey.survival.spells import lives
-from survey.survival.cautions import cautions_of
 from survey.trees.models import Area, Planting
 from survey.trees.species import kinds_in
 
