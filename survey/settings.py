@@ -282,7 +282,7 @@ if PROXIES:
 
 # ---------------------------------------------------------------------------- interface
 REST_FRAMEWORK = {
-    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAdminUser"],  # open on purpose
+    "DEFAULT_PERMISSION_CLASSES": ["api.permissions.Closed"],  # open a door on purpose
     "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": [
@@ -292,6 +292,8 @@ REST_FRAMEWORK = {
     ],
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_PAGINATION_CLASS": "api.pagination.ByKey",
+    "EXCEPTION_HANDLER": "api.errors.answer",
     "NUM_PROXIES": 0,  # frontend.proxies has already put the caller's address in its place
 }
 SPECTACULAR_SETTINGS = {

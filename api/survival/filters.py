@@ -1,0 +1,15 @@
+"""Filters on survival, shared by the list and the CSV."""
+
+from django_filters import rest_framework as filters
+
+from api.filters import StrictFilterSet
+from survey.survival.models import Group
+
+
+class SurvivalFilter(StrictFilterSet):
+    area = filters.CharFilter(field_name="area__ref", help_text="Short name of a town.")
+    by = filters.ChoiceFilter(choices=Group.By.choices, help_text="How trees are grouped.")
+
+    class Meta:
+        model = Group
+        fields = {"key": ["exact", "in"], "as_of": ["exact"]}

@@ -1,0 +1,21 @@
+"""Survival of plantings and other groups, for anybody with an account."""
+
+from rest_framework.viewsets import ReadOnlyModelViewSet
+
+from api.permissions import only
+from api.survival.filters import SurvivalFilter
+from api.survival.serializers import GroupOut
+from survey.people.policy import may_read_survival
+from survey.survival.models import Group
+
+
+class SurvivalViewSet(ReadOnlyModelViewSet):
+    """Each group with its counts and its figures: the rate such trees have, with limits."""
+
+    queryset = Group.objects.none()
+    serializer_class = GroupOut
+    filterset_class = SurvivalFilter
+    permission_classes = [only(may_read_survival)]
+
+    def get_queryset(self):
+        return Group.objects.select_related("area").prefetch_related("figures")

@@ -1,0 +1,66 @@
+"""Places, plantings and trees, for anybody to read."""
+
+from django.db.models import Count
+from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import extend_schema
+from rest_framework.decorators import action
+from rest_framework.permissions import AllowAny
+from rest_framework.response import Response
+from rest_framework.viewsets import ReadOnlyModelViewSet
+
+from api.trees.filters import PlantingFilter, SiteFilter, TreeFilter
+from api.trees.serializers import LookOut, PlantingOut, SiteOut, TreeOut
+from survey.trees.models import Planting, Site, Tree
+
+
+class SiteViewSet(ReadOnlyModelViewSet):
+    """Parks, streets, school yards: the places trees stand at."""
+
+    queryset = Site.objects.none()
+    serializer_class = SiteOut
+    filterset_class = SiteFilter
+    permission_classes = [AllowAny]
+    lookup_field = "ref"
+
+    def get_queryset(self):
+        return Site.objects.select_related("area", "land_manager").annotate(
+            tree_count=Count("trees")
+        )
+
+
+class PlantingViewSet(ReadOnlyModelViewSet):
+    """The trees of one order or contract in one season."""
+
+    queryset = Planting.objects.none()
+    serializer_class = PlantingOut
+    filterset_class = PlantingFilter
+    permission_classes = [AllowAny]
+    lookup_field = "ref"
+
+    def get_queryset(self):
+        return Planting.objects.select_related("area").annotate(tree_count=Count("trees"))
+
+
+class TreeViewSet(ReadOnlyModelViewSet):
+    """Trees on the list, each with its last trained look."""
+
+    queryset = Tree.objects.none()
+    serializer_class = TreeOut
+    filterset_class = TreeFilter
+    permission_classes = [AllowAny]
+    lookup_field = "ref"
+
+    def get_queryset(self):
+        return Tree.objects.select_related(
+            "area", "site", "planting", "replaces"
+        ).with_last_trained_look()
+
+    @extend_schema(
+        responses=LookOut(many=True), parameters=[], filters=False, operation_id="trees_looks_list"
+    )
+    @action(detail=True, filterset_class=None, pagination_class=None)
+    def looks(self, request, ref):
+        """Every look at one tree, newest first, superseded ones left out."""
+        tree = get_object_or_404(Tree, ref=ref)
+        looks = tree.looks.standing_record().newest_first().prefetch_related("signs", "measures")
+        return Response(LookOut(looks, many=True).data)

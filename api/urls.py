@@ -1,0 +1,35 @@
+"""Addresses of the programming interface."""
+
+from django.urls import include, path
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
+from rest_framework.permissions import AllowAny
+from rest_framework.routers import SimpleRouter
+
+from api.condition.views import TrendViewSet
+from api.exports.views import SurvivalCsv
+from api.reports.views import ReportViewSet
+from api.survival.views import SurvivalViewSet
+from api.trees.views import PlantingViewSet, SiteViewSet, TreeViewSet
+from api.workorders.views import OrderViewSet
+
+app_name = "api"
+
+router = SimpleRouter()
+router.register("sites", SiteViewSet, "site")
+router.register("plantings", PlantingViewSet, "planting")
+router.register("trees", TreeViewSet, "tree")
+router.register("reports", ReportViewSet, "report")
+router.register("orders", OrderViewSet, "order")
+router.register("survival", SurvivalViewSet, "survival")
+router.register("trends", TrendViewSet, "trend")
+
+urlpatterns = [
+    path("v1/survival.csv", SurvivalCsv.as_view(), name="survival-csv"),
+    path("v1/", include(router.urls)),
+    path("schema/", SpectacularAPIView.as_view(permission_classes=[AllowAny]), name="schema"),
+    path(
+        "docs/",
+        SpectacularSwaggerSplitView.as_view(url_name="api:schema", permission_classes=[AllowAny]),
+        name="docs",
+    ),
+]
