@@ -1,3 +1,42 @@
 """Addresses of these pages."""
 
-routes = []
+from django.urls import path
+
+from frontend.field.views import finding, looks, pages, register, walks
+
+routes = [
+    path("trees/", finding.trees, name="trees"),
+    path("trees/<slug:ref>/", pages.tree, name="tree"),
+    path("trees/<slug:ref>/look/", looks.look, name="look"),
+    path("trees/<slug:ref>/acceptance/", looks.acceptance, name="acceptance"),
+    path("trees/<slug:ref>/care/", looks.care, name="care"),
+    path("trees/<slug:ref>/left/", looks.departure, name="departure"),
+    path("trees/<slug:ref>/correct/", register.correct, name="correct-tree"),
+    path(
+        "trees/<slug:ref>/happening/",
+        looks.happening,
+        {"kind": "tree"},
+        name="tree-happening",
+    ),
+    path("plantings/", finding.plantings, name="plantings"),
+    path("plantings/<slug:ref>/", pages.planting, name="planting"),
+    path(
+        "plantings/<slug:ref>/happening/",
+        looks.happening,
+        {"kind": "planting"},
+        name="planting-happening",
+    ),
+    path("sites/", finding.sites, name="sites"),
+    path("sites/<slug:ref>/", pages.site, name="site"),
+    path(
+        "sites/<slug:ref>/happening/",
+        looks.happening,
+        {"kind": "site"},
+        name="site-happening",
+    ),
+    path("register/", register.start, name="register"),
+    path("register/<slug:site>/", register.at_site, name="register-site"),
+    path("register/<slug:site>/<slug:planting>/", register.tree, name="register-tree"),
+    path("walks/", walks.walks, name="walks"),
+    path("walks/<slug:ref>/", walks.walk, name="walk"),
+]

@@ -1,0 +1,238 @@
+"""The life of a tree, a planting or a site, as a page tells it: newest first."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Q
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from frontend.field.measures import girth_said
+from survey.handbook.book import book
+from survey.handbook.wording import said
+from survey.reports.models import Report
+from survey.reports.reference import report_name
+from survey.trees.models import CareGiven, Happening, Look, Planting, Site, Tree
+from survey.trees.species import kinds_in
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One line of a history. `kind` picks its drawing; `condition` its gauge."""
+
+    day: date
+    when: str
+    kind: str
+    title: str
+    detail: str = ""
+    condition: str = ""
+    note: str = ""
+    look: Look | None = None
+    address: str = ""
+    photos: tuple = ()
+
+
+def day_said(day: date) -> str:
+    return date_format(day, "F j, Y")
+
+
+def dates_said(first: date, last: date, precision: str) -> str:
+    """A day as well as it is known: "November 14, 2023", "November 2023", "2023"."""
+    if precision == "day" or first == last:
+        return day_said(first)
+    if precision == "month":
+        return date_format(first, "F Y")
+    if precision == "year" and (first.month, last.month) == (1, 12):
+        return date_format(first, "Y")
+    return _("%(first)s to %(last)s") % {
+        "first": date_format(first, "F Y"),
+        "last": date_format(last, "F Y"),
+    }
+
+
+def age_said(day: date | None, today: date) -> str:
+    """How long ago, in the words people use."""
+    if day is None:
+        return _("never")
+    days = (today - day).days
+    if days <= 0:
+        return _("today")
+    if days < 60:
+        return ngettext("%d day ago", "%d days ago", days) % days
+    months = round(days / 30.44)
+    if months < 24:
+        return ngettext("%d month ago", "%d months ago", months) % months
+    years = round(days / 365.25)
+    return ngettext("%d year ago", "%d years ago", years) % years
+
+
+def signs_said(signs) -> str:
+    """The signs of a look in words, each with how far round and on which side."""
+    known = book()
+    parts = []
+    for seen in signs:
+        sign = known.signs.get(seen.sign)
+        words = [str(said(sign.label)) if sign else seen.sign]
+        more = [
+            str(said(found.label)).lower()
+            for found in (
+                known.extents.get(seen.extent) if seen.extent else None,
+                known.sides.get(seen.side) if seen.side else None,
+            )
+            if found
+        ]
+        if more:
+            words.append("(" + ", ".join(more) + ")")
+        parts.append(" ".join(words))
+    return "; ".join(parts)
+
+
+def care_said(code: str) -> str:
+    care = book().care.get(code)
+    return str(said(care.label)) if care else code
+
+
+def happening_said(kind: str) -> str:
+    return str(Happening.Kind(kind).label if kind in Happening.Kind.values else kind)
+
+
+def _look_event(look: Look, *, inside: bool, metric: bool) -> Event:
+    seen = [signs_said(look.signs.all())]
+    if look.leaf:
+        seen.append(look.get_leaf_display())
+    if look.scratch:
+        seen.append(look.get_scratch_display())
+    measures = sorted(look.measures.all(), key=lambda m: m.stem)
+    if measures:
+        girths = ", ".join(girth_said(m.girth_m, metric) for m in measures)
+        seen.append(_("girth %s") % girths)
+    accepted = getattr(look, "acceptance", None)
+    if accepted is not None:
+        seen.append(_("accepted") if accepted.accepted else _("refused: %s") % accepted.reason)
+    if look.presence != Look.Presence.STANDING:
+        title = str(look.get_presence_display())
+    elif look.condition:
+        title = str(look.get_condition_display())
+    else:
+        title = _("standing")
+    who = _("trained look") if look.trained else _("look by a neighbor")
+    return Event(
+        day=look.day,
+        when=day_said(look.day),
+        kind="look" if look.trained else "untrained",
+        title=title[:1].upper() + title[1:],
+        detail=". ".join(part for part in (who, *seen) if part),
+        condition=look.condition if look.presence in ("standing", "sprouting") else "",
+        note=look.note if inside else "",
+        look=look,
+        photos=tuple(
+            photo
+            for photo in look.photos.all()
+            if photo.state == "ready" and (inside or photo.shown == "accepted")
+        ),
+    )
+
+
+def _care_event(given: CareGiven, *, inside: bool) -> Event:
+    return Event(
+        day=given.given_to,
+        when=dates_said(given.given_from, given.given_to, given.given_precision),
+        kind="care",
+        title=care_said(given.care),
+        detail=given.dose,
+        note=" ".join(filter(None, (given.by_whom, given.note))) if inside else "",
+    )
+
+
+def _happening_event(happening: Happening, *, inside: bool) -> Event:
+    when = day_said(happening.from_day)
+    if happening.to_day != happening.from_day:
+        when = _("%(first)s to %(last)s") % {"first": when, "last": day_said(happening.to_day)}
+    title = happening_said(happening.kind)
+    return Event(
+        day=happening.to_day,
+        when=when,
+        kind="happening",
+        title=title[:1].upper() + title[1:],
+        note=happening.note if inside else "",
+    )
+
+
+def _report_event(report: Report) -> Event:
+    labels = [
+        str(said(book().signs[row.sign].label))
+        for row in report.signs.all()
+        if row.sign in book().signs
+    ]
+    return Event(
+        day=report.day,
+        when=day_said(report.day),
+        kind="report",
+        title=_("A neighbor told us: %s") % report_name(report),
+        detail="; ".join(labels),
+    )
+
+
+def life_of_tree(tree: Tree, *, inside: bool, metric: bool = False) -> list[Event]:
+    """Everything known of a tree. `inside` adds what only signed-in people may read."""
+    looks = (
+        tree.looks.standing_record()
+        .select_related("acceptance", "observer")
+        .prefetch_related("signs", "measures", "photos")
+    )
+    events = [_look_event(look, inside=inside, metric=metric) for look in looks]
+    events += [_care_event(given, inside=inside) for given in tree.care.all()]
+    happenings = Happening.objects.filter(
+        Q(tree=tree) | Q(site=tree.site_id) | Q(planting=tree.planting_id),
+        to_day__gte=tree.planted_from,
+    )
+    events += [_happening_event(happening, inside=inside) for happening in happenings]
+    events += [_report_event(report) for report in tree.reports.prefetch_related("signs")]
+    events.append(
+        Event(
+            day=tree.planted_from,
+            when=dates_said(tree.planted_from, tree.planted_to, tree.planted_precision),
+            kind="planted",
+            title=_("Planted"),
+            detail=tree.planting.name,
+        )
+    )
+    if tree.left:
+        events.append(
+            Event(
+                day=tree.left_to,
+                when=_("between %(first)s and %(last)s")
+                % {"first": day_said(tree.left_from), "last": day_said(tree.left_to)}
+                if tree.left_from != tree.left_to
+                else day_said(tree.left_to),
+                kind="left",
+                title=str(tree.get_left_display()).capitalize(),
+            )
+        )
+    order = {"planted": 0, "left": 2}
+    return sorted(events, key=lambda e: (e.day, order.get(e.kind, 1)), reverse=True)
+
+
+def life_of_place(place: Site | Planting, *, inside: bool) -> list[Event]:
+    """What happened at a site or to a planting, its replacements and losses among it."""
+    events = [_happening_event(h, inside=inside) for h in place.happenings.all()]
+    kinds = kinds_in(place.area)
+    gone = place.trees.exclude(left="")
+    for tree in gone:
+        kind = kinds.get(tree.species)
+        events.append(
+            Event(
+                day=tree.left_to,
+                when=day_said(tree.left_to),
+                kind="left",
+                title=_("%(species)s %(tag)s %(left)s")
+                % {
+                    "species": str(kind.name) if kind else tree.species,
+                    "tag": tree,
+                    "left": tree.get_left_display(),
+                },
+                address=tree.ref,
+            )
+        )
+    return sorted(events, key=lambda e: e.day, reverse=True)

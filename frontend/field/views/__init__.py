@@ -1,0 +1,1 @@
+"""Pages about what stands where, and forms for those who walk there."""

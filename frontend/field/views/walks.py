@@ -1,0 +1,133 @@
+"""Walk lists: the trees of a site in walking order, without those near an open danger."""
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from django.db.models import Count, Min, OuterRef, Q, Subquery
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from frontend.access import only
+from frontend.field.history import age_said
+from frontend.places import area_of
+from survey.people.policy import may_look
+from survey.reports.models import Report
+from survey.trees.models import Look, Site, Tree
+from survey.trees.species import kinds_in
+from survey.workorders.holds import holds_in
+from survey.workorders.models import OrderLine, WorkOrder
+
+A_YEAR = timedelta(days=365)
+
+
+@dataclass(slots=True)
+class Stretch:
+    """Trees one after another that are all open, or all closed by the same danger."""
+
+    danger: Report | None
+    trees: list[Tree] = field(default_factory=list)
+
+
+def _stretches(trees: list[Tree], held: dict[int, Report]) -> list[Stretch]:
+    stretches: list[Stretch] = []
+    for tree in trees:
+        danger = held.get(tree.pk)
+        if not stretches or stretches[-1].danger != danger:
+            stretches.append(Stretch(danger))
+        stretches[-1].trees.append(tree)
+    return stretches
+
+
+def next_on_walk(tree: Tree) -> Tree | None:
+    """The next tree in walking order that nobody is kept away from."""
+    holds = holds_in(tree.area)
+    onward = (
+        Tree.objects.in_place()
+        .filter(site=tree.site_id)
+        .filter(
+            Q(walk_order__gt=tree.walk_order)
+            | Q(walk_order=tree.walk_order, tag__gt=tree.tag)
+            | Q(walk_order=tree.walk_order, tag=tree.tag, pk__gt=tree.pk)
+        )
+        .order_by("walk_order", "tag", "pk")
+    )
+    return next((other for other in onward if holds.on_tree(other) is None), None)
+
+
+@only(may_look)
+@require_safe
+def walks(request):
+    """Which site to walk: those that nobody has looked at for longest come first."""
+    area = area_of(request)
+    today = area.today()
+    seen = Look.objects.standing_record().trained().filter(tree__site=OuterRef("pk"))
+    sites = list(
+        Site.objects.filter(area=area)
+        .annotate(
+            standing=Count("trees", filter=Q(trees__left=""), distinct=True),
+            fresh=Count(
+                "trees",
+                filter=Q(trees__left="") & Q(trees__in=_lately_seen(area, today)),
+                distinct=True,
+            ),
+            last=Subquery(seen.order_by("-day").values("day")[:1]),
+        )
+        .filter(standing__gt=0)
+    )
+    holds = holds_in(area)
+    for site in sites:
+        site.danger = holds.on_site(site)
+        site.age = age_said(site.last, today)
+        site.waiting = site.standing - site.fresh
+    sites.sort(key=lambda site: (site.last or date.min, site.name))
+    context = {"area": area, "person": request.user, "nav": "walks"}
+    context |= {"sites": sites, "unplaced": holds.unplaced}
+    return render(request, "frontend/field/walks.html", context)
+
+
+def _lately_seen(area, today: date):
+    """Trees with a trained look in the last twelve months."""
+    looks = Look.objects.standing_record().trained().exclude(presence=Look.Presence.NOT_SEEN)
+    return looks.filter(tree__area=area, day__gt=today - A_YEAR).values("tree")
+
+
+@only(may_look)
+@require_safe
+def walk(request, ref):
+    """One site's trees in walking order, with closed stretches where a danger is open."""
+    site = get_object_or_404(Site.objects.select_related("area", "land_manager"), ref=ref)
+    today = site.area.today()
+    kinds = kinds_in(site.area)
+    trees = list(site.trees.in_place().with_last_trained_look().order_by("walk_order", "tag", "pk"))
+    waiting = dict(
+        OrderLine.objects.filter(
+            tree__site=site,
+            order__state=WorkOrder.State.DONE,
+            outcome=OrderLine.Outcome.GIVEN,
+            look=None,
+            order__look_due__lte=today,
+        )
+        .values_list("tree")
+        .annotate(number=Min("order__number"))
+    )
+    for tree in trees:
+        tree.kind_name = kinds[tree.species].name if tree.species in kinds else tree.species
+        tree.age = age_said(tree.gauge_day, today)
+        tree.order_number = waiting.get(tree.pk)
+    holds = holds_in(site.area)
+    held = holds.on_any(trees)
+    ahead = [tree for tree in trees if tree.pk not in held]
+    context = {
+        "area": site.area,
+        "person": request.user,
+        "nav": "walks",
+        "site": site,
+        "stretches": _stretches(trees, held),
+        "count": len(trees),
+        "closed": len(held),
+        "first": next((tree for tree in ahead if tree.gauge_day != today), None),
+        "today_count": sum(tree.gauge_day == today for tree in trees),
+        "site_danger": holds.on_site(site),
+        "unplaced": holds.unplaced,
+    }
+    return render(request, "frontend/field/walk.html", context)
