@@ -42,6 +42,7 @@ def claim(number: int) -> Claim | None:
             return None
         if chore.attempts >= settings.CHORE_TRIES:
             _park(chore, chore.last_error or _died(chore.attempts), now)
+            wishes.ring_next(chore.kind, chore.key)
             return None
         token = uuid.uuid4()
         # On SQLite nothing is locked, so the condition decides who was first.
@@ -73,6 +74,7 @@ def finish(claim: Claim) -> None:
     done = {"state": Chore.State.DONE, "done_at": now}
     if not _held(claim).update(claimed_by=None, lease_until=None, **done):
         raise LeaseLost(f"{claim.kind} {claim.key}")
+    wishes.ring_next(claim.kind, claim.key)
     Chore.objects.parked().filter(kind=claim.kind, key=claim.key).update(parked_at=None, **done)
 
 
@@ -120,6 +122,7 @@ def _fail(claim: Claim, error: str) -> None:
         return
     if chore.attempts >= settings.CHORE_TRIES:
         _park(chore, error, now)
+        wishes.ring_next(chore.kind, chore.key)
         return
     again = now + pause(chore.attempts)
     waiting = Chore.objects.waiting().filter(kind=chore.kind, key=chore.key)

@@ -11,8 +11,9 @@ class Chore(models.Model):
     """One piece of work that a committed change made necessary.
 
     The kind says which room does it and the key says on what ("tree 4012"). While one waits, a
-    second wish for the same kind and key is the same chore. A claimed chore is held by whoever
-    knows the token in `claimed_by`, and only until `lease_until`.
+    second wish for the same kind and key is the same chore; while one is being done, the next
+    waits. A claimed chore is held by whoever knows the token in `claimed_by`, and only until
+    `lease_until`.
     """
 
     class State(models.TextChoices):
@@ -46,6 +47,11 @@ class Chore(models.Model):
                 fields=["kind", "key"],
                 condition=Q(state="waiting"),
                 name="chore_waits_once",
+            ),
+            models.UniqueConstraint(  # two at once could keep the older result last
+                fields=["kind", "key"],
+                condition=Q(state="claimed"),
+                name="chore_claimed_once",
             ),
             models.CheckConstraint(
                 name="chore_state_known",

@@ -32,10 +32,14 @@ class ChoreQuerySet(models.QuerySet):
         """What a runner may take at this moment, the longest overdue first.
 
         A claimed chore whose lease ran out belongs to a runner that died, so it is due again.
+        While the same work is claimed, the next wish for it must wait: two at once could keep
+        the result that was computed first, last.
         """
-        return self.filter(
-            Q(state="waiting", due_at__lte=at) | Q(state="claimed", lease_until__lt=at)
-        ).order_by("due_at", "pk")
+        in_hand = self.model.objects.filter(
+            state="claimed", kind=models.OuterRef("kind"), key=models.OuterRef("key")
+        )
+        ready = Q(state="waiting", due_at__lte=at) & ~models.Exists(in_hand)
+        return self.filter(ready | Q(state="claimed", lease_until__lt=at)).order_by("due_at", "pk")
 
     def unanswered(self, at: datetime, after: timedelta):
         """Due chores whose doorbell was never rung, or rang longer ago than `after`."""

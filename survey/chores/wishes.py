@@ -56,6 +56,16 @@ def put(pairs: Iterable[tuple[str, str]], *, due_at: datetime | None = None) -> 
     return numbers
 
 
+def ring_next(kind: str, key: str) -> None:
+    """After this transaction, ring for the wish that had to wait while the same was being done."""
+    if not settings.REDIS_URL:
+        return
+    waiting = Chore.objects.waiting().filter(kind=kind, key=key, due_at__lte=timezone.now())
+    number = waiting.values_list("pk", flat=True).first()
+    if number is not None:
+        transaction.on_commit(partial(bell.ring, [(kind, number)]))
+
+
 def _hold_waiting(pairs: list[tuple[str, str]]) -> dict[tuple[str, str], int]:
     """The waiting rows of these pairs, kept from being claimed until the transaction ends.
 

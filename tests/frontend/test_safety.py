@@ -94,7 +94,7 @@ def test_a_machine_without_a_database_is_alive_but_not_ready(client, monkeypatch
         raise DatabaseError
 
     monkeypatch.setattr(connection, "cursor", refuse)
-    monkeypatch.setattr(health.transaction, "atomic", lambda: connection.cursor())
+    monkeypatch.setattr(health.transaction, "atomic", connection.cursor)
     assert client.get("/livez").content == b"alive\n"
     response = client.get("/readyz")
     assert response.status_code == 503

@@ -6,7 +6,7 @@ import pytest
 from django.db import transaction
 from django.utils import timezone
 
-from survey.chores import leases
+from survey.chores import bell, leases
 from survey.chores.actions import write_chore
 from survey.chores.models import Chore
 
@@ -52,6 +52,25 @@ def test_a_claim_whose_lease_ran_out_goes_to_the_next_and_the_first_cannot_finis
     assert leases.heartbeat(quick)
     leases.finish(quick)
     assert Chore.objects.get().state == "done"
+
+
+def test_the_next_wish_waits_while_the_same_work_is_being_done_and_is_rung_for_afterwards(
+    settings, monkeypatch, django_capture_on_commit_callbacks
+):
+    """A slow computation that began first would otherwise write its older result last."""
+    settings.REDIS_URL = "redis://127.0.0.1:1/0"
+    heard = []
+    monkeypatch.setattr(bell, "ring", heard.extend)
+    first = leases.claim(write_chore(kind="dust", key="7"))
+    second = write_chore(kind="dust", key="7")
+    assert leases.claim(second) is None
+    expire(first.number)
+    assert leases.claim(second) is None, "the one whose runner died comes first"
+    again = leases.claim(first.number)
+    with django_capture_on_commit_callbacks(execute=True):
+        leases.finish(again)
+    assert heard == [("dust", second)]
+    assert leases.claim(second)
 
 
 def test_a_heartbeat_makes_the_lease_longer(settings):

@@ -60,6 +60,14 @@ def test_two_chores_never_wait_for_the_same_thing():
     assert Chore.objects.waiting().count() == 3
 
 
+def test_the_same_work_is_never_in_two_hands():
+    held = {"state": "claimed", "lease_until": AT}
+    chore(**held, claimed_by=uuid.UUID(int=1))
+    with pytest.raises(IntegrityError), transaction.atomic():
+        chore(**held, claimed_by=uuid.UUID(int=2))
+    chore(key="8", **held, claimed_by=uuid.UUID(int=2))
+
+
 def test_attempts_are_never_negative():
     with pytest.raises(IntegrityError):
         chore(attempts=-1)

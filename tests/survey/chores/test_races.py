@@ -59,6 +59,26 @@ def test_an_expired_claim_has_one_heir():
     assert sum(claim is not None for claim in heirs) == 1
 
 
+def test_the_same_work_is_never_done_by_two_at_once(kind):
+    inside, most = [], []
+
+    def work(key):
+        inside.append(key)
+        most.append(len(inside))
+        time.sleep(0.05)
+        inside.pop()
+
+    kind("dust", work)
+
+    def wish_and_do(_):
+        for _ in range(10):
+            runner.perform(write_chore(kind="dust", key="1"), handlers["dust"])
+
+    at_once(wish_and_do, times=6)
+    assert max(most) == 1
+    assert len(most) > 1
+
+
 def test_wishes_at_the_same_moment_are_one_chore():
     for n in range(20):
         numbers = at_once(lambda _, n=n: write_chore(kind="dust", key=str(n)))
@@ -113,7 +133,8 @@ def test_many_clocks_write_a_period_once(kind):
     every("hourly")(kind("dust", print))
     now = timezone.now()
     for hour in range(10):
-        at_once(lambda _, at=now + timezone.timedelta(hours=hour): clock.tick(at))
+        later = now + timezone.timedelta(hours=hour)
+        at_once(lambda _, later=later: clock.tick(later))
     keys = list(Chore.objects.filter(kind="dust").values_list("key", flat=True))
     assert len(keys) == len(set(keys)) == 10
 

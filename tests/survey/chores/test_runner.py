@@ -125,7 +125,7 @@ def test_two_functions_never_claim_one_kind(kind):
 
 def test_a_rhythm_must_be_one_that_exists(kind):
     for wrong in ({}, {"rhythm": "hourly", "minutes": 5}, {"rhythm": "weekly"}, {"minutes": 7}):
-        with pytest.raises(ValueError, match="rhythm|minutes"):
+        with pytest.raises(ValueError, match=r"rhythm|minutes"):
             every(**wrong)
     with pytest.raises(ValueError, match="handles no kind"):
         every("nightly")(leave_a_trace)
