@@ -96,8 +96,8 @@ def survival(
         return base - plot_h * (share - floor) / (1 - floor)
 
     out: list[str] = []
-    for a, b, said in seasons:
-        a, b = max(a, 0.0), min(b, end)
+    for start, stop, said in seasons:
+        a, b = max(start, 0.0), min(stop, end)
         if b > a:
             out.append(
                 f'<rect class="c-season" x="{num(x(a))}" y="{num(top)}" '
@@ -288,15 +288,15 @@ def dots(
 ) -> str:
     """One dot, one tree: (words, filled, all, note) a row; filled = yes, hollow = no.
 
-    Counts above forty are still dots, in lines of forty (wide) or twenty (narrow). `marked` fills
+    Large counts run on in lines of eighteen (wide) or twenty-six (narrow). `marked` fills
     in the sign's color.
     """
-    w, left, per_line, step = (640, 190, 40, 11) if wide else (350, 4, 26, 12)
+    w, left, per_line, step = (440, 150, 18, 11) if wide else (350, 4, 26, 12)
     out: list[str] = []
     y = 14.0
     fill = "c-dot-ember" if marked else "c-dot"
-    for said, filled, total, note in rows:
-        total = max(total, filled)
+    for said, filled, everything, note in rows:
+        total = max(everything, filled)
         if wide:
             out.append(_text(0, y + 4, said, "c-bold"))
         else:
@@ -315,16 +315,7 @@ def dots(
             )
         lines = max(1, math.ceil(total / per_line))
         if wide:
-            shown = min(total, per_line)
-            out.append(
-                _text(
-                    left + 5 + shown * step + 8 if lines == 1 else left,
-                    y + 4 if lines == 1 else y + lines * 13 + 6,
-                    note,
-                    "c-soft",
-                )
-            )
-            y += 14 if lines > 1 else 0
+            out.append(_text(w, y + 4, note, "c-soft c-end"))
         y += lines * 13 + 11
     return wrap("".join(out), w, y, title=title, desc=desc, kind="chart-drawing")
 
@@ -338,7 +329,7 @@ def in_and_out(
     wide: bool = True,
 ) -> str:
     """Reports that came (filled, above the line) and decisions (hollow, below it), a bar a day."""
-    w, half = (330, 38) if wide else (350, 44)
+    w, half = (300, 38) if wide else (350, 44)
     n = max(1, len(came))
     most = max([1, *came, *left])
     step = w / n
@@ -376,7 +367,7 @@ def waited(
     `counts[d]` reports have waited d days; a day with more than seven shows seven and the number.
     """
     say = words or {}
-    w, top, base = (330, 22, 84) if wide else (350, 22, 90)
+    w, top, base = (300, 22, 84) if wide else (350, 22, 90)
     days = max(promise + 1, len(counts))
     step = (w - 20) / days
     out: list[str] = []
@@ -385,8 +376,7 @@ def waited(
         if d % max(1, math.ceil(days / 12)) == 0 or d == promise:
             out.append(_text(x, base + 16, d, "c-mid"))
         count = counts[d] if d < len(counts) else 0
-        for k in range(min(count, 7)):
-            out.append(_dot("c-dot", x, base - 6 - k * 7.4, 2.9))
+        out += [_dot("c-dot", x, base - 6 - k * 7.4, 2.9) for k in range(min(count, 7))]
         if count > 7:
             out.append(_text(x, base - 6 - 7 * 7.4 + 2, count, "c-mid c-soft"))
     x = 12 + promise * step
@@ -407,8 +397,11 @@ def accounted(
     words: Wording | None = None,
     wide: bool = True,
 ) -> str:
-    """Every tree of a planting as one mark: bar = alive, cross = died, box = removed alive, ? = lost
-    from sight. `words`: alive, died, removed, unknown (each with its number)."""
+    """Every tree of a planting as one mark.
+
+    Bar = alive, cross = died, box = removed alive, ? = lost from sight. `words`: alive, died,
+    removed, unknown (each with its number).
+    """
     say = words or {}
     w = 440 if wide else 350
     per_line = 48 if wide else 38

@@ -161,11 +161,13 @@ def _crack(s: Sheet) -> None:
 
 
 def _leaning(s: Sheet) -> None:
-    ground(s, 2, 166, 98, gap=(48, 68), tufts=2)
-    s.path("d-faint-dots", "M58 84V8")
-    young_tree(s, 58, 98, 94, lean=0.7, leaf_size=0.15)
-    s.stroke([(62, 18), (70, 17), (80, 21)], "d-mark")
-    s.straight([(75, 13), (82, 22), (71, 26)], "d-mark")
+    ground(s, 2, 166, 98, gap=(50, 72), tufts=2)
+    s.path("d-faint-dots", "M60 86V8")
+    s.parts.append('<g transform="rotate(30 60 98)">')
+    young_tree(s, 60, 100, 88, leaf_size=0.15)
+    s.parts.append("</g>")
+    s.stroke([(30, 22), (44, 12), (62, 9), (78, 13)], "d-mark")
+    s.straight([(71, 5), (80, 13), (69, 19)], "d-mark")
 
 
 def _soil_lifted(s: Sheet) -> None:

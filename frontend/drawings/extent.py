@@ -1,6 +1,7 @@
 """How far round the bark is gone: a slice of trunk, seen from above at an angle."""
 
 import math
+from itertools import pairwise
 
 from frontend.drawings.pen import Point, Sheet, arc, at, corners
 
@@ -47,7 +48,7 @@ def _slice(s: Sheet, gone: float) -> None:
     edges = [0.0, 180.0]
     edges += [e % 360 for e in gap if 0 < e % 360 < 180 and 0 < gone < 1]
     edges.sort()
-    walls = [(a, b, bare((a + b) / 2)) for a, b in zip(edges, edges[1:], strict=False)]
+    walls = [(a, b, bare((a + b) / 2)) for a, b in pairwise(edges)]
     for a, b, is_bare in walls:
         share = _INNER if is_bare else 1.0
         face = [*_ring(a, b, share), *reversed(_ring(a, b, share, _DEEP))]

@@ -13,26 +13,28 @@ from frontend.drawings.pen import Point, num, smooth, wrap
 
 JOINTS = {"thriving": 4, "holding": 3, "slipping": 2, "failing": 1, "dead": 0}
 CONDITIONS = tuple(JOINTS)
+GONE = "gone"
 
 
 def gauge(condition: str, doubt: int = 0, size: int = 17, title: str = "") -> str:
     """The gauge as an svg element; `title` names it for readers, empty hides it.
 
-    An unknown condition draws an empty stem: nobody has looked yet.
+    A tree that is gone leaves a gap in the ground. An unknown condition draws an empty stem:
+    nobody has looked yet.
     """
-    filled = JOINTS.get(condition)
     doubt = min(max(int(doubt), 0), 2)
     if size < 30:
         high = 14 if size < 16 else 17
-        body = f'<path class="g-fill" shape-rendering="crispEdges" d="{_pixels(filled, doubt, high)}"/>'
+        d = _pixels(condition, doubt, high)
+        body = f'<path class="g-fill" shape-rendering="crispEdges" d="{d}"/>'
         return wrap(body, 14, high, title=title, kind="gauge")
-    body = _twig(filled, doubt)
+    body = _twig(condition, doubt)
     return wrap(body, 64, 100, title=title, kind="gauge", shown=(size * 0.64, size))
 
 
 def pixels(condition: str, doubt: int, x: int, y: int, high: int = 17) -> str:
     """The small gauge as a path inside another drawing, its top left corner at whole (x, y)."""
-    d = _pixels(JOINTS.get(condition), min(max(doubt, 0), 2), high)
+    d = _pixels(condition, min(max(doubt, 0), 2), high)
     return (
         f'<g class="gauge" transform="translate({x} {y})">'
         f'<path class="g-fill" shape-rendering="crispEdges" d="{d}"/></g>'
@@ -43,9 +45,12 @@ def _cell(x: int, y: int, w: int, h: int) -> str:
     return f"M{x} {y}h{w}v{h}h-{w}z"
 
 
-def _pixels(filled: int | None, doubt: int, high: int) -> str:
+def _pixels(condition: str, doubt: int, high: int) -> str:
+    filled = JOINTS.get(condition)
     joint = 2 if high == 14 else 3
     base = high - 1
+    if condition == GONE:
+        return _cell(1, base, 3, 1) + _cell(10, base, 3, 1)
     out = [_cell(1, base, 12, 1)]
     if filled == 0:
         return "".join(out) + _stump(doubt, base, joint)
@@ -102,7 +107,7 @@ _GAP = 2.1
 
 
 def _joint(i: int) -> list[Point]:
-    """The four corners of joint i, counted from the ground: left foot, left top, right top, foot."""
+    """The corners of joint i, from the ground up: left foot, left top, right top, right foot."""
     (x0, y0), (x1, y1) = _NODES[i], _NODES[i + 1]
     lower, upper = y0 - _GAP, y1 + _GAP
     foot, top = _HALF[i], _HALF[i + 1] * 1.04
@@ -141,7 +146,7 @@ def _hatching(i: int) -> str:
     for k in range(-2, 9):
         start = foot + 9 - k * 5.2
         points = []
-        for step in range(0, 41):
+        for step in range(41):
             x = 18 + step * 0.7
             y = start - (x - 18) * 0.72
             if top <= y <= foot:
@@ -154,7 +159,10 @@ def _hatching(i: int) -> str:
     return "".join(out)
 
 
-def _twig(filled: int | None, doubt: int) -> str:
+def _twig(condition: str, doubt: int) -> str:
+    filled = JOINTS.get(condition)
+    if condition == GONE:
+        return '<path class="g-line" stroke-width="4.4" d="M9 96.4H21M43 96.4H55"/>'
     out = ['<path class="g-line" stroke-width="4.4" d="M9 96.4H55"/>']
     if filled == 0:
         broken = ("", ' stroke-dasharray="6.4 5.2"', ' stroke-dasharray="1.2 5.6"')[doubt]

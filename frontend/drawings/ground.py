@@ -1,4 +1,4 @@
-"""The sign of the house (two suns over one ground line), the hero row, and the ground line itself."""
+"""The sign of the house (two suns over one ground line), the hero, and the ground line itself."""
 
 from frontend.drawings.growth import bark, grass, ground, leaf, young_tree
 from frontend.drawings.pen import Sheet, at, wrap
@@ -10,7 +10,8 @@ def wordmark(title: str = "") -> str:
         '<path class="d-ink" d="M1 22.5H42"/>'
         '<path class="d-ink" d="M4 22.5C4 14.5 12.6 13.6 15.4 19"/>'
         '<path class="d-bud" d="M17 22.5C17 10.6 35.4 10.6 35.4 22.5Z"/>'
-        '<path class="d-plum" d="M26.2 8.6V3.6M33.8 11.8L37 7.6M18.6 11.8L15.4 7.6M38.2 17.6L42 16"/>'
+        '<path class="d-plum" d="M26.2 8.6V3.6M33.8 11.8L37 7.6M18.6 11.8L15.4 7.6'
+        'M38.2 17.6L42 16"/>'
     )
     return wrap(body, 44, 25, title=title, kind="drawing mark")
 
@@ -24,60 +25,50 @@ def hero(title: str = "") -> str:
     young_tree(sheet, 112, 330, 308, dense=True, leaf_size=0.058)
     sheet.stroke([(118, 246), (130, 249), (144, 247)], "d-mid")
     sheet.stroke([(118, 254), (130, 257), (144, 255)], "d-mid")
-    wound = [
-        (102, 302),
-        (107, 299),
-        (115, 301),
-        (121, 299),
-        (122, 308),
-        (123, 316),
-        (117, 319),
-        (109, 317),
-        (102, 319),
-        (101, 310),
-    ]
-    sheet.wash(wound, "d-mark-wash", off=(0, 0))
-    sheet.stroke(wound, "d-mark", closed=True)
-    bark(sheet, 106, 118, 301, 314, 3, "d-mark-fine")
-    return sheet.svg(title)
+    _wound(sheet, 112)
+    return sheet.svg(title, kind="drawing hero-narrow")
 
 
 def hero_row(title: str = "") -> str:
     """Five young lindens of different summers on one ground line, for wide screens."""
-    sheet = Sheet("hero-row", 520, 330)
-    for x, tall, dense in (
-        (52, 176, False),
-        (452, 208, False),
-        (146, 226, False),
-        (366, 258, True),
-    ):
-        young_tree(sheet, x, 330, tall, dense=dense, leaf_size=0.062)
-    sheet.straight([(286, 330), (286, 222)])
-    sheet.straight([(294, 330), (294, 222)])
-    sheet.stroke([(286, 222), (290, 220), (294, 222)], wobble=0)
-    young_tree(sheet, 256, 330, 318, dense=True, leaf_size=0.056)
-    sheet.stroke([(262, 244), (274, 247), (286, 245)], "d-mid")
-    sheet.stroke([(262, 252), (274, 255), (286, 253)], "d-mid")
-    wound = [
-        (246, 302),
-        (251, 299),
-        (259, 301),
-        (265, 299),
-        (266, 308),
-        (267, 316),
-        (261, 319),
-        (253, 317),
-        (246, 319),
-        (245, 310),
+    sheet = Sheet("hero-row", 640, 330)
+    for x, tall in ((46, 148), (594, 168), (140, 190), (490, 226)):
+        young_tree(sheet, x, 330, tall, dense=tall > 180, leaf_size=0.075 if tall < 200 else 0.066)
+    sheet.straight([(350, 330), (350, 226)])
+    sheet.straight([(358, 330), (358, 226)])
+    sheet.stroke([(350, 226), (354, 223.5), (358, 226)], wobble=0)
+    young_tree(sheet, 318, 330, 308, dense=True, leaf_size=0.058)
+    sheet.stroke([(324, 246), (336, 249), (350, 247)], "d-mid")
+    sheet.stroke([(324, 254), (336, 257), (350, 255)], "d-mid")
+    _wound(sheet, 318)
+    return sheet.svg(title, kind="drawing hero-wide")
+
+
+def _wound(sheet: Sheet, x: float) -> None:
+    """Bark gone at the foot of the hero's trunk."""
+    left = x - 112
+    points = [
+        (left + px, py)
+        for px, py in (
+            (102, 302),
+            (107, 299),
+            (115, 301),
+            (121, 299),
+            (122, 308),
+            (123, 316),
+            (117, 319),
+            (109, 317),
+            (102, 319),
+            (101, 310),
+        )
     ]
-    sheet.wash(wound, "d-mark-wash", off=(0, 0))
-    sheet.stroke(wound, "d-mark", closed=True)
-    bark(sheet, 250, 262, 301, 314, 3, "d-mark-fine")
-    return sheet.svg(title)
+    sheet.wash(points, "d-mark-wash", off=(0, 0))
+    sheet.stroke(points, "d-mark", closed=True)
+    bark(sheet, x - 6, x + 6, 301, 314, 3, "d-mark-fine")
 
 
 def ground_line(name: str = "ground", width: int = 1600) -> str:
-    """One ground line from edge to edge, with grass and a fallen leaf. It is cut, never squeezed."""
+    """One ground line from edge to edge, with grass and fallen leaves; cut, never squeezed."""
     sheet = Sheet(f"ground-{name}", width, 16)
     ground(sheet, 0, width, 13, tufts=width // 70)
     for k in range(width // 240):

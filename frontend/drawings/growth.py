@@ -1,6 +1,8 @@
 """What grows: linden leaves, twigs, trunks, young trees, and the ground line they stand on."""
 
 import math
+from collections.abc import Callable
+from itertools import pairwise
 
 from frontend.drawings.pen import Point, Sheet, at, num
 
@@ -84,7 +86,8 @@ def twig(
         if droop:
             angle += ((90 - angle + 180) % 360 - 180) * droop
         grow = sheet.hand.uniform(0.84, 1.12)
-        if sheet.hand.random() <= keep:
+        sheet.leaves += 1
+        if (sheet.leaves * 0.618) % 1 < keep:  # spread evenly over the crown, not by chance
             leaf(sheet, x, y, angle, size * grow, ink=leaf_ink, wash=wash, rib=rib)
         else:
             far = leaf_point(x, y, angle, 4.5, 1, 0)
@@ -93,9 +96,9 @@ def twig(
 
 def _on(points: list[Point], t: float) -> tuple[float, float, float]:
     """Place and heading (degrees) at the share t of a line's length."""
-    lengths = [math.dist(a, b) for a, b in zip(points, points[1:], strict=False)]
+    lengths = [math.dist(a, b) for a, b in pairwise(points)]
     left = t * sum(lengths)
-    for (a, b), part in zip(zip(points, points[1:], strict=False), lengths, strict=False):
+    for (a, b), part in zip(pairwise(points), lengths, strict=True):
         if left <= part or (a, b) == (points[-2], points[-1]):
             share = min(1.0, left / part) if part else 0
             heading = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0]))
@@ -244,18 +247,20 @@ def young_tree(
     sides: list[tuple[float, int, float, float]] = []  # height, side, reach, rise
     rows = 9 if dense else 6
     for i in range(rows):
-        h = 0.37 + 0.47 * i / (rows - 1)
-        swell = math.sin(math.pi * min(1.0, (h - 0.2) / 0.86)) ** 0.8
-        sides.append((h, -1 if i % 2 else 1, 0.33 * swell, 0.13 + 0.07 * i / rows))
+        h = 0.37 + 0.5 * i / (rows - 1)
+        # an egg on its stalk, widest low: the outline of a young linden
+        up = (h - 0.37) / 0.6
+        reach = (0.35 - 0.26 * up**1.25) * (0.82 if i == 0 else 1.0)
+        sides.append((h, -1 if i % 2 else 1, reach, 0.11 + 0.09 * up))
     width = max(1.6, tall * 0.03)
 
     if crown and keep > 0.75:
         blob = []
         for k in range(16):
             a = math.tau * k / 16
-            r = 0.33 + sheet.hand.uniform(-0.016, 0.016)
-            up = 0.64 - 0.35 * math.sin(a)
-            blob.append((bend(min(up, 1)) + tall * r * math.cos(a), y - tall * up))
+            wide = (0.36 + 0.07 * math.sin(a)) * (1 + sheet.hand.uniform(-0.04, 0.04))
+            up = 0.67 - 0.34 * math.sin(a)
+            blob.append((bend(min(up, 1)) + tall * wide * math.cos(a), y - tall * up))
         sheet.wash(blob, "d-leaf-far", off=(tall * 0.012, tall * 0.012))
 
     fork = 0.4
@@ -296,6 +301,8 @@ def young_tree(
             leaf_ink=leaf_ink,
             wash=wash,
         )
+    if dense and tall > 200 and keep > 0.9 and not dead_top:
+        _inner_shoots(sheet, bend, y, tall, leaf_size, ink, leaf_ink, wash)
     for h, side, reach, rise in sides:
         short = sheet.hand.uniform(0.45, 0.75) if broken else 1.0
         bx, by = bend(h), y - tall * h
@@ -345,3 +352,32 @@ def young_tree(
             )
     sheet.stroke(left, "d-ink", lift=(0.5, 0.6), wobble=0.15)
     sheet.stroke(right, "d-ink", wobble=0.15)
+
+
+def _inner_shoots(
+    sheet: Sheet,
+    bend: Callable[[float], float],
+    y: float,
+    tall: float,
+    leaf_size: float,
+    ink: str,
+    leaf_ink: str,
+    wash: str,
+) -> None:
+    """Short leafy shoots on the leader of a large drawing, so that the crown is full inside."""
+    for i in range(9):
+        h = 0.47 + 0.055 * i
+        side = 1 if i % 2 else -1
+        reach = tall * (0.13 - 0.009 * i)
+        start = (bend(h), y - tall * h)
+        end = (start[0] + side * reach, start[1] - tall * 0.085)
+        twig(
+            sheet,
+            [start, end],
+            leaves=4,
+            size=tall * leaf_size,
+            start=0.35,
+            ink=ink,
+            leaf_ink=leaf_ink,
+            wash=wash,
+        )

@@ -11,14 +11,14 @@ def label_shape() -> str:
         '<path class="d-plum-bold" vector-effect="non-scaling-stroke" '
         'd="M14 4.5H98.6Q99.6 4.5 99.6 7V93Q99.6 95.5 98.6 95.5H14L3 74V26Z"/>'
     )
-    return wrap(body, 100, 100, kind="drawing", stretch=True)
+    return wrap(body, 100, 100, kind="drawing label-shape", stretch=True)
 
 
 def label_string() -> str:
     """The hole and the string, drawn over the outline."""
     body = (
         '<circle class="d-card" cx="42" cy="22" r="8.5"/>'
-        + '<circle class="d-plum-bold" cx="42" cy="22" r="8.5"/>'
+        '<circle class="d-plum-bold" cx="42" cy="22" r="8.5"/>'
         '<path class="d-plum" d="M42 22C30 34 22 10 12 20C6 26 3 24 0 22"/>'
     )
     return wrap(body, 56, 44, kind="drawing label-string")

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Callable
 
-from frontend.drawings.growth import ground, leaf, leaf_path, leaf_point, twig, young_tree
+from frontend.drawings.growth import ground, leaf, leaf_path, leaf_point, young_tree
 from frontend.drawings.pen import Sheet, at, num
 
 _BIG = (22.0, 60.0, -7.0, 122.0)  # where one large leaf lies: stalk, angle, length
@@ -16,8 +16,8 @@ def _veins(s: Sheet, kind: str = "d-fine", reach: float = 1.0) -> None:
         return at(*leaf_point(*_BIG, u, v))
 
     s.path("d-ink" if kind == "d-fine" else kind, f"M{q(-0.08, 0.02)}L{q(0.84 * reach, 0)}")
-    for u, span in ((0.26, 0.26), (0.4, 0.26), (0.54, 0.21), (0.67, 0.14)):
-        span *= reach
+    for u, full in ((0.26, 0.26), (0.4, 0.26), (0.54, 0.21), (0.67, 0.14)):
+        span = full * reach
         s.path(kind, f"M{q(u, 0)}Q{q(u + span * 0.6, -span * 0.5)} {q(u + span * 0.78, -span)}")
         s.path(
             kind, f"M{q(u, 0)}Q{q(u + span * 0.6, span * 0.45)} {q(u + span * 0.78, span * 0.9)}"

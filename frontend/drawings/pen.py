@@ -18,9 +18,7 @@ OFF_REGISTER = (2.0, 2.0)
 
 def num(value: float) -> str:
     """A coordinate with one decimal and nothing superfluous ("12", "-3.5")."""
-    text = f"{value:.1f}"
-    if text.endswith(".0"):
-        text = text[:-2]
+    text = f"{value:.1f}".removesuffix(".0")
     return "0" if text == "-0" else text
 
 
@@ -108,8 +106,9 @@ class Sheet:
     def __init__(self, name: str, width: float, height: float) -> None:
         self.width = width
         self.height = height
-        self.hand = random.Random(name)
+        self.hand = random.Random(name)  # noqa: S311 - a hand, not a secret
         self.parts: list[str] = []
+        self.leaves = 0
 
     def near(self, point: Point, by: float = WOBBLE) -> Point:
         """The point, as a hand would hit it."""
@@ -192,7 +191,7 @@ def _thin(points: list[Point]) -> list[Point]:
     """Every third point, and always both ends: enough for a smooth stroke."""
     if len(points) < 5:
         return points
-    return points[:-1:3] + [points[-1]]
+    return [*points[:-1:3], points[-1]]
 
 
 def wrap(

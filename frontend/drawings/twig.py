@@ -9,7 +9,7 @@ _BUD = "c-4.2 -4.4 -3.6 -11.4 2.6 -16.4c4.2 5.2 3.6 12.2 -2.6 16.4Z"
 
 
 def progress_twig(step: int, total: int, title: str = "") -> str:
-    """A lying twig with `total` nodes, `step` (from 1) of them now; beyond the last all are leaves."""
+    """A lying twig of `total` nodes; `step` (from 1) is now, and beyond the last all are leaves."""
     total = max(1, total)
     step = min(max(step, 1), total + 1)
     sheet = Sheet("progress", 350, 40)
