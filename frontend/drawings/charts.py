@@ -176,7 +176,7 @@ def survival(
             if x(age) >= room:
                 out.append(_text(x(age), foot, n, "c-mid"))
                 room = x(age) + 24
-    return wrap("".join(out), w, foot + 8, title=title, desc=desc, kind="chart-drawing")
+    return wrap("".join(out), w, foot + 8, title=title, desc=desc, kind="chart-drawing is-broad")
 
 
 def shares(
@@ -258,7 +258,7 @@ def shares(
             out.append(_text(x(i), foot + 17, looked[i], "c-mid"))
     out.append(_text(0, foot + 17 if wide else foot + 33, say.get("looked", ""), "c-soft"))
     height = foot + (24 if wide else 42)
-    return wrap("".join(out), w, height, title=title, desc=desc, kind="chart-drawing")
+    return wrap("".join(out), w, height, title=title, desc=desc, kind="chart-drawing is-broad")
 
 
 def _runs(
