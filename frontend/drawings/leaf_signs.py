@@ -69,8 +69,34 @@ def _bare_branches(s: Sheet) -> None:
 
 
 def _dieback(s: Sheet) -> None:
-    ground(s, 4, 164, 106, gap=(74, 94), tufts=2)
-    young_tree(s, 84, 106, 104, dead_top=0.34, leaf_size=0.14, top_ink="d-mark", crown=False)
+    """One branch: leaves where it comes from, bare and broken where it ends."""
+    s.stroke([(2, 100), (44, 84), (88, 62)])
+    s.stroke([(88, 62), (122, 42), (154, 18)], "d-mark")
+    s.stroke([(62, 76), (74, 58), (84, 46)])
+    s.stroke([(84, 46), (94, 28), (96, 10)], "d-mark")
+    s.stroke([(84, 65), (104, 68), (122, 74)])
+    s.stroke([(122, 74), (142, 76), (160, 70)], "d-mark")
+    for x, y, angle in (
+        (16, 95, -86),
+        (34, 88, 52),
+        (48, 82, -96),
+        (66, 74, 64),
+        (72, 61, -150),
+        (98, 67, -66),
+        (110, 71, 62),
+    ):
+        leaf(s, x, y, angle, 29)
+    for x, y, dx, dy in (
+        (108, 51, 2, -13),
+        (122, 42, 13, 3),
+        (136, 32, -1, -13),
+        (146, 25, 12, 1),
+        (91, 33, -10, -8),
+        (96, 20, 10, -6),
+        (134, 76, 4, 11),
+        (146, 75, 3, -12),
+    ):
+        s.path("d-mark-mid", f"M{at(x, y)}l{at(dx, dy)}")
 
 
 def _sticky_leaves(s: Sheet) -> None:

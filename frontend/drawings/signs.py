@@ -305,8 +305,6 @@ def _soggy_soil(s: Sheet) -> None:
     marked(s, pool)
     for x, y, w in ((26, 94, 26), (70, 98, 34), (118, 95, 28), (44, 101, 18), (104, 102, 20)):
         s.path("d-mark-fine", f"M{at(x, y)}q{num(w / 4)} -2.4 {num(w / 2)} 0t{num(w / 2)} 0")
-    for x, y in ((42, 70), (132, 66), (150, 74), (24, 74)):
-        s.path("d-mark-mid", f"M{at(x, y)}q-2.4 4.6 0 6.4q2.6 -1.8 0 -6.4")
     grass(s, 8, 90)
     grass(s, 162, 89)
 

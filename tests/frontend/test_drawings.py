@@ -1,6 +1,8 @@
 """Drawings are sound and the same each time, and the handbook finds one for all it names."""
 
 import re
+import subprocess
+import sys
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
@@ -211,3 +213,16 @@ def test_the_twig_has_a_leaf_for_each_answer_and_one_bud():
         assert drawn.count("twig-bud") == 1
     assert "twig-bud" not in twig.progress_twig(7, 6)
     assert twig.progress_twig(-3, 0) == twig.progress_twig(1, 1)
+
+
+def test_the_drawings_know_no_framework():
+    rooms = "care, charts, dangers, extent, gauge, ground, label, scale, sides, signs, trunk, twig"
+    asked = f"import sys; from frontend.drawings import {rooms}; print('django' in sys.modules)"
+    said = subprocess.run(
+        [sys.executable, "-c", asked],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=Path(frontend.__file__).parent.parent,
+    )
+    assert said.stdout.strip() == "False"
