@@ -1,0 +1,175 @@
+"""For each kind of chore: something real to do, and how to see that it was done once.
+
+`SCENARIOS[kind]()` makes rows, and returns the chore's key and a question that is true afterwards.
+A kind without a scenario fails the test: what is never killed is never proven.
+"""
+
+import io
+from collections.abc import Callable
+from datetime import date, timedelta
+
+from django.core.files.base import ContentFile
+from django.utils import timezone
+from PIL import Image
+
+from survey.audit.models import Entry
+from survey.chores.models import Chore
+from survey.condition.models import SiteMonth
+from survey.people.models import Mail
+from survey.photos.models import Photo
+from survey.reports.models import Draft
+from survey.survival.models import Group
+from survey.survival.roll_up import name_of
+from survey.trees.models import CareGiven, Look
+from survey.workorders.models import WorkOrder
+from tests import factories
+
+Scenario = tuple[str, Callable[[], bool]]
+
+
+def looked_at_tree():
+    tree = factories.TreeFactory()
+    for year in (2024, 2025):
+        factories.LookFactory(tree=tree, day=date(year, 6, 1))
+    return tree
+
+
+def refresh_survival() -> Scenario:
+    tree = looked_at_tree()
+    name = name_of(tree.area, "planting", tree.planting.ref)
+    wanted = Chore.objects.filter(kind="roll_up_survival")
+    return str(tree.pk), lambda: wanted.exists() and wanted.filter(key=name).count() <= 1
+
+
+def roll_up_survival() -> Scenario:
+    tree = looked_at_tree()
+    name = name_of(tree.area, "site", tree.site.ref)
+    return name, lambda: Group.objects.filter(by="site", key=tree.site.ref).count() == 1
+
+
+def roll_up_trend() -> Scenario:
+    tree = looked_at_tree()
+    return str(
+        tree.site_id
+    ), lambda: SiteMonth.objects.filter(site=tree.site, month=date(2025, 6, 1)).count() == 1
+
+
+def match_report() -> Scenario:
+    report = factories.ReportFactory(picture="failing", words="It leans")
+    return str(report.pk), lambda: Look.objects.filter(reports=report).count() == 1
+
+
+def clear_old_drafts() -> Scenario:
+    long_ago = timezone.now() - timedelta(days=400)
+    area = factories.AreaFactory()
+    draft = Draft.objects.create(
+        client_ref="01900000-0000-7000-8000-000000000001",
+        area=area,
+        started_at=long_ago,
+        touched_at=long_ago,
+    )
+    return "2026-06-16", lambda: not Draft.objects.filter(pk=draft.pk).exists()
+
+
+def erase_old_contacts() -> Scenario:
+    contact = factories.ContactFactory()
+    report = factories.ReportFactory(contact=contact, state="answered")
+    report.decisions.create(
+        outcome="answer",
+        at=factories.NOON - timedelta(days=200),
+        by="person:desk",
+        reason="It was pruned.",
+    )
+
+    def erased():
+        contact.refresh_from_db()
+        lines = Entry.objects.filter(act__contains="contact")
+        return contact.email == "" and lines.count() == 1
+
+    return "2026-06-16", erased
+
+
+def stored_photo(**fields) -> Photo:
+    drawn = io.BytesIO()
+    Image.new("RGB", (64, 48), "green").save(drawn, "JPEG")
+    photo = factories.PhotoFactory(**fields)
+    photo.original.save(f"{photo.key}.jpg", ContentFile(drawn.getvalue()))
+    return photo
+
+
+def prepare_photo() -> Scenario:
+    photo = stored_photo()
+
+    def ready():
+        photo.refresh_from_db()
+        return photo.state == "ready" and photo.picture.size > 0 and photo.small.size > 0
+
+    return str(photo.pk), ready
+
+
+def discard_original() -> Scenario:
+    photo = stored_photo(state="refused", refused_because="It was broken.")
+    storage, name = photo.original.storage, photo.original.name
+
+    def gone():
+        photo.refresh_from_db()
+        return not photo.original and not storage.exists(name)
+
+    return str(photo.pk), gone
+
+
+def confirm_orders() -> Scenario:
+    tree = factories.TreeFactory()
+    day = factories.TODAY - timedelta(days=30)
+    order = factories.WorkOrderFactory(
+        state="done",
+        planned_for=day,
+        done_on=day,
+        done_by="person:crew",
+        window_from=day - timedelta(days=5),
+    )
+    given = CareGiven.objects.create(
+        tree=tree,
+        care="water",
+        given_from=day,
+        given_to=day,
+        given_precision="day",
+        entered_at=factories.NOON,
+    )
+    factories.OrderLineFactory(order=order, tree=tree, outcome="given", given=given)
+    factories.LookFactory(tree=tree, day=factories.TODAY - timedelta(days=2))
+    return str(tree.pk), lambda: WorkOrder.objects.filter(pk=order.pk, state="confirmed").exists()
+
+
+def send_mail() -> Scenario:
+    mail = Mail.objects.create(
+        key="answer-1",
+        contact=factories.ContactFactory(),
+        subject="Your tree",
+        body="Thank you.",
+        due_at=timezone.now(),
+    )
+    return str(mail.pk), lambda: Mail.objects.filter(pk=mail.pk, state="sent").exists()
+
+
+def reconcile() -> Scenario:
+    stored_photo()
+    return "2026-06-16", lambda: Chore.objects.filter(kind="prepare_photo").count() >= 1
+
+
+def forget_chores() -> Scenario:
+    old = timezone.now() - timedelta(days=400)
+    done = Chore.objects.create(
+        kind="reconcile", key="long ago", state="done", due_at=old, created_at=old, done_at=old
+    )
+    return "2026-06-16", lambda: not Chore.objects.filter(pk=done.pk).exists()
+
+
+SCENARIOS: dict[str, Callable[[], Scenario]] = {
+    scenario.__name__: scenario
+    for scenario in (
+        refresh_survival, roll_up_survival, roll_up_trend, match_report, clear_old_drafts,
+        erase_old_contacts, prepare_photo, discard_original, confirm_orders, send_mail, reconcile,
+        forget_chores,
+    )
+}  # fmt: skip
