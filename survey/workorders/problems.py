@@ -1,6 +1,6 @@
 """What speaks against an order: leave, tickets, season, the right people, open danger."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -48,11 +48,13 @@ def problems_of(
     lines: Iterable[OrderLine] | None = None,
     day: date | None = None,
     holds: Holds | None = None,
+    leaves: Sequence[Permission] | None = None,
 ) -> tuple[Problem, ...]:
     """What stands in the way of an order, the worst first.
 
     `day` is the day it is to be done, by default the planned one; without any, the whole window
-    is judged. Pass `lines` (with tree, site and land manager) and `holds` where they are at hand.
+    is judged. Pass `lines` (with tree, site and land manager), `holds` and `leaves` (by their first
+    day) where they are at hand, as on a list of orders.
     """
     if lines is None:
         lines = order.lines.select_related("tree__site__land_manager")
@@ -61,7 +63,7 @@ def problems_of(
     found = [
         *_held(order, lines, holds or holds_in(order.area)),
         *_not_for_them(order, lines),
-        *_leave(order, lines, day),
+        *_leave(order, lines, day, leaves),
         *_ticket(order, lines, day),
         *_season(order, lines, day),
     ]
@@ -108,7 +110,12 @@ def _not_for_them(order: WorkOrder, lines: list[OrderLine]) -> Iterable[Problem]
             )
 
 
-def _leave(order: WorkOrder, lines: list[OrderLine], day: date | None) -> Iterable[Problem]:
+def _leave(
+    order: WorkOrder,
+    lines: list[OrderLine],
+    day: date | None,
+    leaves: Sequence[Permission] | None,
+) -> Iterable[Problem]:
     if order.who not in WORKERS:
         return
     first, last = (day, day) if day else (order.window_from, order.window_to)
@@ -120,11 +127,11 @@ def _leave(order: WorkOrder, lines: list[OrderLine], day: date | None) -> Iterab
             sites = wanted.setdefault(key, [])
             if line.tree.site not in sites:
                 sites.append(line.tree.site)
-    leaves = list(
-        Permission.objects.filter(land_manager__in={owner for owner, _care in wanted if owner})
-        .for_workers(WORKERS[order.who])
-        .order_by("from_day")
-    )
+    if leaves is None:
+        owners = {owner for owner, _care in wanted if owner}
+        leaves = leaves_of(owners) if owners else []
+    covering = {WORKERS[order.who], Permission.Who.ANYBODY}
+    leaves = [leave for leave in leaves if leave.who in covering]
     unowned: dict[int, Site] = {}
     for (owner, code), sites in wanted.items():
         if owner is None:
@@ -139,6 +146,11 @@ def _leave(order: WorkOrder, lines: list[OrderLine], day: date | None) -> Iterab
             True,
             _("Nobody has written down who owns the ground at %s. Ask before any work.") % site,
         )
+
+
+def leaves_of(owners: Iterable[LandManager]) -> list[Permission]:
+    """What these land managers have allowed, by the first day of each leave."""
+    return list(Permission.objects.filter(land_manager__in=owners).order_by("from_day", "pk"))
 
 
 def _missing_leave(

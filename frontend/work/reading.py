@@ -1,0 +1,79 @@
+"""An order as a page shows it: worked like a sum, from what the handbook says and what is known."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from survey.handbook.book import book
+from survey.handbook.records import Care, Caution
+from survey.trees.models import Site, Tree
+from survey.workorders.models import OrderLine, WorkOrder
+
+
+@dataclass(slots=True)
+class CarePart:
+    """One kind of care on an order: what the handbook says, and on which trees."""
+
+    code: str
+    care: Care | None
+    lines: list[OrderLine] = field(default_factory=list)
+
+    @property
+    def trees(self) -> list[Tree]:
+        return [line.tree for line in self.lines]
+
+    @property
+    def doses(self) -> list[tuple[str, list[Tree]]]:
+        """The doses typed for this order, each with its trees; none where the handbook's counts."""
+        by_dose: dict[str, list[Tree]] = {}
+        for line in self.lines:
+            if line.dose:
+                by_dose.setdefault(line.dose, []).append(line.tree)
+        return list(by_dose.items())
+
+
+def parts_of(lines: Iterable[OrderLine]) -> list[CarePart]:
+    """The kinds of care of an order, in the handbook's order: water comes before mulch."""
+    known = list(book().care)
+    parts: dict[str, CarePart] = {}
+    for line in lines:
+        part = parts.setdefault(line.care, CarePart(line.care, book().care.get(line.care)))
+        part.lines.append(line)
+    return sorted(
+        parts.values(),
+        key=lambda part: known.index(part.code) if part.code in known else len(known),
+    )
+
+
+def cautions_of(parts: Iterable[CarePart]) -> list[Caution]:
+    """Every caution of the order's care once, in the handbook's order; digging stands apart."""
+    wanted = {code for part in parts if part.care for code in part.care.cautions}
+    return [caution for code, caution in book().cautions.items() if code in wanted]
+
+
+def sites_of(lines: Iterable[OrderLine]) -> list[Site]:
+    return list({line.tree.site_id: line.tree.site for line in lines}.values())
+
+
+def trees_of(lines: Iterable[OrderLine]) -> list[Tree]:
+    """The order's trees, each once, in walking order."""
+    return list({line.tree_id: line.tree for line in lines}.values())
+
+
+def labels_of(parts: Iterable[CarePart]) -> str:
+    """ "Mulch ring, water"."""
+    words = [_(part.care.label) if part.care else part.code for part in parts]
+    return ", ".join(word if not n else word[:1].lower() + word[1:] for n, word in enumerate(words))
+
+
+def sentence_of(order: WorkOrder, lines: list[OrderLine]) -> str:
+    """What the order is, in one line: "Water, mulch ring: 13 trees at Quarry Green"."""
+    count = len({line.tree_id for line in lines})
+    where = ", ".join(site.name for site in sites_of(lines))
+    return _("%(care)s: %(trees)s at %(where)s") % {
+        "care": labels_of(parts_of(lines)),
+        "trees": ngettext("%d tree", "%d trees", count) % count,
+        "where": where,
+    }
