@@ -279,7 +279,7 @@ class Grove:
         """Below 1 where somebody waters, above where a watering line was shut."""
         factor = 1.0
         for event in self.plan.events:
-            if event["kind"] == "irrigation off" and event["site"] == life.site:
+            if event["kind"] == "irrigation_off" and event["site"] == life.site:
                 if event["from"] <= _after(_month(first)) and first <= event["to"]:
                     factor *= 1.37
         for work in self.plan.rounds:

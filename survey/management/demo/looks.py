@@ -190,7 +190,7 @@ class Surveyors:
 
     def go(self) -> list[LookPlan]:
         walked = {
-            site: [(day, self._walker(day)) for day in walk_days(self.plan, site)]
+            site: [(day, self.walker(day)) for day in walk_days(self.plan, site)]
             for site in self.plan.sites
         }
         for life in self.lives:
@@ -235,7 +235,8 @@ class Surveyors:
             return (whole,)
         return tuple(round(whole * (0.72 - 0.09 * stem), 3) for stem in range(life.stems))
 
-    def _walker(self, day: date) -> str:
+    def walker(self, day: date) -> str:
+        """Somebody trained by that day."""
         trained = [p for p in self._walkers if p.get("trained_on") and p["trained_on"] <= day]
         if not trained:
             return next(p["sign_in"] for p in self.plan.people if p["role"] == "staff")
@@ -244,7 +245,7 @@ class Surveyors:
     def _enters(self, life: Life) -> None:
         day = life.registered_on
         at = self.eye.moment(day)
-        observer = self._walker(day)
+        observer = self.walker(day)
         if life.because == "planting_record":
             look = self.look(life, day, "acceptance", observer, at)
             look.acceptance = self._accept(life)
@@ -320,7 +321,7 @@ class Surveyors:
                     look.photos.append(eye.photo(eye.scene(life, day, "base"), at, walker))
             self.looks.append(look)
         if second and life.stands(second) and second < self.plan.today:
-            walker = self._walker(second)
+            walker = self.walker(second)
             look = self.look(life, second, "followup", walker, eye.moment(second))
             look.condition, look.note = "dead", "Second look: no green on any twig."
             if eye.chance(0.35):

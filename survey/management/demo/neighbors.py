@@ -111,11 +111,17 @@ class Neighbors:
         self.plan, self.lives, self.eye, self.words = grove.plan, grove.lives, eye, words
         self.reports: list[ReportPlan] = []
         self._south = self.plan.south
+        self._at: datetime | None = None
 
     def write(self) -> list[ReportPlan]:
         """Every report up to the town's today, in the order in which they came, numbered by day."""
         for month in months_between(self.plan.watched_since, self.plan.today):
             self._a_month(month)
+        self._lately()
+        for life in self.lives:
+            if life.because == "report":  # the note through which the tree came on the list
+                case = "bark_cut" if life.wound_on(life.registered_on) >= 0.08 else "thin"
+                self._about(life, case, life.registered_on)
         for spell in self.plan.spells:
             if spell["kind"] == "storm" and spell["from"] >= self.plan.watched_since:
                 self._after_the_storm(spell["from"])
@@ -147,8 +153,6 @@ class Neighbors:
         total = sum(weights)
         for _ in range(int(count)):
             day = first + timedelta(days=int(dice.integers(0, (last - first).days)))
-            if last == plan.today and dice.random() < 0.6:  # a busy week before today
-                day = plan.today - timedelta(days=int(dice.integers(1, 6)))
             if dice.random() < 0.04:
                 self._without_tree("not_ours" if dice.random() < 0.86 else "mistake", day)
                 continue
@@ -157,8 +161,24 @@ class Neighbors:
                 continue
             at = int(dice.choice(len(choices), p=[weight / total for weight in weights]))
             life, case, _ = choices[at]
-            if life.stands(day) or case == "gone":
+            if life.registered_on <= day and (life.stands(day) or case == "gone"):
                 self._about(life, case, day)
+
+    def _lately(self) -> None:
+        """The last days' notes that the plan asks for, about trees that have that trouble."""
+        dice, lately = self.eye.dice, self.plan.lately
+        choices = [one for life in self.lives for one in self._troubles(life, self.plan.today)]
+        for case, count in lately["cases"].items():
+            fit = [(life, weight) for life, trouble, weight in choices if trouble == case]
+            if not fit:
+                continue
+            total = sum(weight for _, weight in fit)
+            chosen = dice.choice(
+                len(fit), size=min(count, len(fit)), replace=False, p=[w / total for _, w in fit]
+            )
+            for at in chosen:
+                back = timedelta(days=int(dice.integers(1, lately["days"] + 1)))
+                self._about(fit[int(at)][0], case, self.plan.today - back)
 
     def _troubles(self, life: Life, day: date) -> Iterator[tuple[Life, str, float]]:
         """What a passer-by may write about this tree in this month, and how likely."""
@@ -180,7 +200,7 @@ class Neighbors:
             yield life, "bark_cut", 1.2 * min(1.0, wound * 2.2) * people
         if life.tied(day):
             tight = life.tight and life.age_months(day) > 14
-            yield life, "tie" if tight else "stake", (0.9 if tight else 0.02) * people
+            yield life, "tie" if tight else "stake", (2.6 if tight else 0.02) * people
         if leafy and self.eye.dryness(day) > 0.55 and vigor < 0.72:
             yield life, "thirsty", 1.3 * (0.8 - vigor) * people
             if vigor < 0.45:
@@ -222,7 +242,8 @@ class Neighbors:
         if "bark_sunken" in report.signs:
             report.extent = EXTENTS[int(dice.integers(0, 2))]
             report.side = str(dice.choice(["street", "path", "not_sure"]))
-        if words["part"] and eye.chance(0.135 if not report.danger else 0.45):
+        lately = self.plan.today - day < timedelta(days=8)
+        if words["part"] and eye.chance(0.45 if report.danger or lately else 0.09):
             self._photos(report, words["part"])
         self.reports.append(report)
         return report
@@ -260,15 +281,20 @@ class Neighbors:
             report.picture = self._one_of(["slipping", "failing", "cannot_tell"])
         self.reports.append(report)
 
-    def _danger(self, day: date, site: str | None = None, at: datetime | None = None) -> None:
+    def _danger(self, day: date, site: str | None = None, case: str | None = None) -> None:
         """Something that may fall: on a tree of the list, or only by a landmark."""
         dice = self.eye.dice
         kinds = [*DANGERS, "danger_unsure"]
-        case = str(dice.choice(kinds, p=[0.3, 0.2, 0.08, 0.1, 0.1, 0.1, 0.12]))
+        known = site is not None
+        case = case or str(dice.choice(kinds, p=[0.3, 0.2, 0.08, 0.1, 0.1, 0.1, 0.12]))
         names = list(self.plan.sites)
         site = site or names[int(dice.integers(0, len(names)))]
-        standing = [life for life in self.lives if life.site == site and life.stands(day)]
-        if standing and case not in {"wire", "on_something"} and dice.random() < 0.6:
+        standing = [
+            life
+            for life in self.lives
+            if life.site == site and life.registered_on <= day and life.stands(day)
+        ]
+        if standing and case not in {"wire", "on_something"} and (known or dice.random() < 0.6):
             report = self._about(standing[int(dice.integers(0, len(standing)))], case, day)
         else:
             report = self._blank(case, day, site)
@@ -280,9 +306,6 @@ class Neighbors:
             north = line.start[1] + (line.end[1] - line.start[1]) * share
             report.point = point_at(self.plan, site, east, north)
             self.reports.append(report)
-        if at:
-            report.submitted_at = at
-            report.seen_on = at.date()
 
     def _after_the_storm(self, day: date) -> None:
         """A storm in the evening, and what is found that night and the next day."""
@@ -291,17 +314,25 @@ class Neighbors:
                 self._danger(day + timedelta(days=1))
             return
         zone = self.eye.zone
-        tonight = [("ferry-road", day, 20, 52), ("saltmarsh-walk", day, 21, 17),
-                   ("ferry-road", day, 22, 40), ("mill-steps", day + timedelta(days=1), 0, 12)]
-        for site, when, hour, minute in tonight:
-            self._danger(when, site, datetime.combine(when, time(hour, minute), zone))
+        tonight = [
+            ("ferry-road", "hanging_limb", day, 20, 52),
+            ("saltmarsh-walk", "new_lean", day, 21, 17),
+            ("ferry-road", "wire", day, 22, 40),
+            ("mill-steps", "crack", day + timedelta(days=1), 0, 12),
+        ]
+        for site, case, when, hour, minute in tonight:
+            self._at = datetime.combine(when, time(hour, minute), zone)
+            self._danger(when, site, case)
+        self._at = None
 
     def _blank(self, case: str, day: date, site: str | None) -> ReportPlan:
         eye, dice = self.eye, self.eye.dice
         spanish = eye.chance(self.plan.neighbors["spanish"])
         language = "es" if spanish and "es" in self.words[case] else "en"
-        at = eye.moment(day, (6.6, 22.4))
+        at = self._at or eye.moment(day, (6.6, 22.4))
         came = str(dice.choice(["page", "call", "picture", "letter"], p=[0.86, 0.07, 0.04, 0.03]))
+        if self._at:  # at night only the pages are awake
+            came = "page"
         report = ReportPlan(
             client_ref=uuid.UUID(bytes=dice.bytes(16), version=4),
             secret=dice.bytes(32).hex(),
@@ -309,7 +340,7 @@ class Neighbors:
             site=site,
             life=None,
             submitted_at=at,
-            seen_on=day - timedelta(days=1) if eye.chance(0.12) else day,
+            seen_on=day - timedelta(days=1) if not self._at and eye.chance(0.12) else day,
             language=language,
             words=self._one_of(self.words[case][language]) if eye.chance(0.93) else "",
             came=came,

@@ -1,5 +1,6 @@
 """Draws the demo's photos: flat painted scenes of invented trees. The same wish, the same bytes."""
 
+import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from io import BytesIO
@@ -82,6 +83,10 @@ class Drawn:
     small: bytes
     width: int
     height: int
+
+    @property
+    def sha256(self) -> str:
+        return hashlib.sha256(self.picture).hexdigest()
 
 
 def draw(scene: Scene) -> Drawn:

@@ -91,6 +91,7 @@ class Plan:
     today: date
     watched_since: date
     reports_a_month: float
+    lately: Table
     area: Table
     climate: Table
     spells: tuple[Table, ...]
@@ -141,6 +142,7 @@ def read_plan(town: str, fixtures: Path = FIXTURES) -> Plan:
         today=head["area"]["data_date"],
         watched_since=head["watched_since"],
         reports_a_month=head["reports_a_month"],
+        lately=head["lately"],
         area=head["area"],
         climate=head["climate"],
         spells=tuple(head["spell"]),
