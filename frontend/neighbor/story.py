@@ -1,0 +1,192 @@
+"""What became of a report, as its writer may read it: newest first, the coming things on top."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from survey.reports.models import Decision, Report
+from survey.reports.promises import promise_for
+from survey.trees.models import Look
+from survey.workorders.models import WorkOrder
+
+Outcome = Decision.Outcome
+MOST_LOOKS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One line of the story. `node` is how the twig draws it: now, done, danger or coming."""
+
+    day: date
+    said: str
+    more: str = ""
+    node: str = "done"
+    quote: bool = False  # `more` is somebody's own words
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """The finding in one sentence, the message that goes with it, and the twig."""
+
+    sentence: str
+    message: str
+    events: list[Event]
+    is_asked: bool
+    question: str
+
+
+def story_of(report: Report) -> Story:
+    """Everything the writer of a report may know. A decision is told once it is past undoing."""
+    zone = ZoneInfo(report.area.time_zone)
+    decisions = list(_told(report))
+    root = report.joined_to if any(d.outcome == Outcome.JOIN for d in decisions) else None
+    joined = next((d for d in reversed(decisions) if d.outcome == Outcome.JOIN), None)
+    if root is not None and joined is not None:
+        decisions += [
+            d
+            for d in _told(root)
+            if d.at >= joined.at and d.outcome in (Outcome.ORDER, Outcome.ANSWER)
+        ]
+    decisions.sort(key=lambda d: (d.at, d.pk))
+    events = [Event(report.submitted_at.astimezone(zone).date(), _("You sent this report"))]
+    read = _read_at(report, decisions)
+    if read:
+        events.append(Event(read.astimezone(zone).date(), _("Somebody at the desk read it")))
+    events += [_event_of(d, zone) for d in decisions]
+    events += [
+        Event(reply.at.astimezone(zone).date(), _("You answered"), reply.words, quote=True)
+        for reply in report.replies.all()
+    ]
+    orders = _orders(report, root, decisions)
+    events += [event for order in orders for event in _work(order)]
+    events += _looks(report)
+    events.sort(key=lambda event: event.day)
+    coming = _coming(report, decisions, orders)
+    last = next((d for d in reversed(decisions) if d.outcome in _SENTENCES), None)
+    asked = report.state == Report.State.ASKED and last is not None and last.outcome == Outcome.ASK
+    newest = events.pop()
+    events.append(Event(newest.day, newest.said, newest.more, "now", newest.quote))
+    return Story(
+        sentence=_sentence(report, last, orders),
+        message=last.message if last else "",
+        events=[*reversed(coming), *reversed(events)],
+        is_asked=asked,
+        question=last.message if asked and last else "",
+    )
+
+
+def _told(report: Report):
+    return report.decisions.standing().exclude(undo_until__gt=timezone.now()).order_by("at", "pk")
+
+
+def _read_at(report: Report, decisions: list[Decision]) -> datetime | None:
+    moments = [d.at for d in decisions]
+    if report.opened_at:
+        moments.append(report.opened_at)
+    return min(moments, default=None)
+
+
+def _event_of(decision: Decision, zone: ZoneInfo) -> Event:
+    said = {
+        Outcome.ORDER: _("Work was ordered"),
+        Outcome.JOIN: _("Put together with another report of the same tree"),
+        Outcome.ANSWER: _("Answered"),
+        Outcome.ASK: _("We asked you something"),
+        Outcome.SET_ASIDE: _("Closed"),
+        Outcome.DANGER: _("Marked as a danger to people"),
+        Outcome.CLEAR: _("A qualified person cleared the danger"),
+    }[decision.outcome]
+    node = "danger" if decision.outcome == Outcome.DANGER else "done"
+    return Event(decision.at.astimezone(zone).date(), said, decision.message, node, quote=True)
+
+
+def _orders(report: Report, root: Report | None, decisions: list[Decision]) -> list[WorkOrder]:
+    """The work orders that belong to it, once the neighbor was told of them."""
+    if not any(d.outcome == Outcome.ORDER for d in decisions):
+        return []
+    orders = WorkOrder.objects.filter(reports__in=[report, *([root] if root else [])])
+    return list(orders.exclude(state=WorkOrder.State.DROPPED).distinct().order_by("pk"))
+
+
+def _work(order: WorkOrder) -> list[Event]:
+    events = []
+    if order.done_on:
+        events.append(Event(order.done_on, _("The work was done")))
+    if order.confirmed_at:
+        events.append(Event(order.confirmed_at.date(), _("We looked again, and the work held")))
+    return events
+
+
+def _looks(report: Report) -> list[Event]:
+    """Trained looks at the tree since it was reported."""
+    if report.tree_id is None:
+        return []
+    looks = (
+        Look.objects.standing_record()
+        .trained()
+        .filter(tree_id=report.tree_id, day__gte=report.day)
+        .exclude(presence=Look.Presence.NOT_SEEN)
+        .in_order()[:MOST_LOOKS]
+    )
+    return [
+        Event(
+            look.day,
+            _("A trained person looked at the tree: %s") % look.get_condition_display()
+            if look.condition
+            else _("A trained person looked at the tree"),
+        )
+        for look in looks
+    ]
+
+
+def _coming(report: Report, decisions: list[Decision], orders: list[WorkOrder]) -> list[Event]:
+    coming = []
+    if not decisions:
+        promise = promise_for(report.day, in_danger=bool(report.danger))
+        if not report.opened_at:
+            coming.append(Event(promise.read_by, _("Somebody reads it by then"), node="coming"))
+        coming.append(
+            Event(promise.look_by, _("Somebody looks at the tree by then"), node="coming")
+        )
+    for order in orders:
+        if order.state == WorkOrder.State.PLANNED and order.planned_for:
+            coming.append(Event(order.planned_for, _("The work is planned"), node="coming"))
+        elif order.state == WorkOrder.State.DRAFTED:
+            coming.append(Event(order.window_to, _("The work is done by then"), node="coming"))
+        elif order.state == WorkOrder.State.DONE and order.look_due:
+            coming.append(Event(order.look_due, _("We look again by then"), node="coming"))
+    if report.look_due and decisions:
+        coming.append(Event(report.look_due, _("We look again by then"), node="coming"))
+    return sorted(coming, key=lambda event: event.day)
+
+
+_SENTENCES = {Outcome.ORDER, Outcome.JOIN, Outcome.ANSWER, Outcome.ASK, Outcome.SET_ASIDE}
+
+
+def _sentence(report: Report, last: Decision | None, orders: list[WorkOrder]) -> str:
+    """The finding, in one sentence, that opens the page."""
+    if report.danger and not report.danger_cleared_at and last is None:
+        return _("We have it, and it counts as a danger.")
+    if last is None:
+        return (
+            _("We have read it.") if report.opened_at else _("We have it. Nobody has read it yet.")
+        )
+    if last.outcome == Outcome.ORDER:
+        if any(order.confirmed_at for order in orders):
+            return _("The work is done, and it held.")
+        if any(order.done_on for order in orders):
+            return _("The work is done.")
+        planned = [order.planned_for for order in orders if order.planned_for]
+        if planned:
+            return _("Somebody comes on %s.") % date_format(min(planned), _("F j"))
+        return _("Somebody will come and help this tree.")
+    return {
+        Outcome.JOIN: _("Others saw it too. We look at it together."),
+        Outcome.ANSWER: _("Here is our answer."),
+        Outcome.ASK: _("We need to ask you something."),
+        Outcome.SET_ASIDE: _("We closed this report."),
+    }[last.outcome]

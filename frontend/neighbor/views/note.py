@@ -1,0 +1,103 @@
+"""The private page of one report, opened by its secret."""
+
+import math
+import uuid
+
+from django.core.exceptions import ValidationError
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_http_methods, require_POST
+
+from frontend.headers import secret_page
+from frontend.neighbor import steps
+from frontend.neighbor.drafts import without_nul
+from frontend.neighbor.forms import ReplyForm
+from frontend.neighbor.limits import BEGINNING, LOOKING_UP, SENDING, please_wait, seconds_to_wait
+from frontend.neighbor.story import story_of
+from frontend.neighbor.views.sending import begin_beside
+from survey.photos.models import Photo
+from survey.reports.actions.intake import write_reply
+from survey.reports.keys import digest
+from survey.reports.models import Report
+from survey.reports.reference import report_name
+
+
+def _opened_by(secret: str) -> Report | None:
+    return (
+        Report.objects.filter(secret_digest=digest(secret))
+        .select_related("area", "site", "tree__site", "tree__area", "joined_to", "contact")
+        .first()
+    )
+
+
+@csrf_exempt
+@secret_page
+@require_POST
+def again(request, secret):
+    """Tell what the same tree looks like now: nothing known is asked twice."""
+    report = _opened_by(secret)
+    if report is None:
+        return render(request, "frontend/neighbor/lost_note.html", status=404)
+    wait = seconds_to_wait(request, BEGINNING)
+    if wait:
+        return please_wait(request, wait)
+    return begin_beside(report, same_tree=True)
+
+
+@csrf_exempt
+@secret_page
+@require_http_methods(["GET", "HEAD", "POST"])
+def note(request, secret):
+    """What became of a report; and, when something was asked, the place to answer."""
+    report = _opened_by(secret)
+    if report is None:
+        wait = seconds_to_wait(request, LOOKING_UP)
+        if wait:
+            return please_wait(request, wait)
+        return render(request, "frontend/neighbor/lost_note.html", status=404)
+    form = ReplyForm(initial={"client_ref": uuid.uuid4()})
+    wait = 0
+    if request.method == "POST":
+        wait = seconds_to_wait(request, SENDING)
+        form = ReplyForm(without_nul(request.POST))
+        if form.is_valid() and not wait:
+            try:
+                write_reply(
+                    report=report,
+                    words=form.cleaned_data["words"],
+                    client_ref=form.cleaned_data["client_ref"],
+                    at=report.area.now(),
+                )
+            except ValidationError as trouble:
+                form.add_error("words", trouble.message_dict["words"])
+            else:
+                return redirect("frontend:note", secret)
+        elif wait:
+            form.add_error(
+                "words",
+                _("That was a lot from one place. Please send it again in %d minutes.")
+                % math.ceil(wait / 60),
+            )
+    tree = report.tree
+    response = render(
+        request,
+        "frontend/neighbor/note.html",
+        {
+            "area": report.area,
+            "report": report,
+            "name": report_name(report),
+            "secret": secret,
+            "story": story_of(report),
+            "form": form,
+            "tree": tree,
+            "tree_name": steps.name_of_tree(tree) if tree else "",
+            "signs": steps.signs_said(sign.sign for sign in report.signs.all()),
+            "photos": [p for p in report.photos.order_by("pk") if p.state != Photo.State.REFUSED],
+            "refused": [p for p in report.photos.all() if p.state == Photo.State.REFUSED],
+        },
+        status=429 if wait else 400 if form.errors else 200,
+    )
+    if wait:
+        response.headers["Retry-After"] = str(wait)
+    return response
