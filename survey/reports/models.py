@@ -78,9 +78,9 @@ class Report(models.Model):
     danger = models.CharField(max_length=40, blank=True)
     danger_cleared_at = models.DateTimeField(null=True, blank=True)
     danger_cleared_by = models.CharField(max_length=60, blank=True)
-    picture = models.CharField(max_length=16, blank=True)
-    extent = models.CharField(max_length=16, blank=True)
-    side = models.CharField(max_length=16, blank=True)
+    picture = models.CharField(max_length=24, blank=True)
+    extent = models.CharField(max_length=24, blank=True)
+    side = models.CharField(max_length=24, blank=True)
     words = models.TextField(blank=True)
     language = models.CharField(max_length=5, default="en")
     contact = models.ForeignKey(
@@ -112,6 +112,7 @@ class Report(models.Model):
             models.Index(fields=["state", "-weight", "submitted_at"], name="report_queue"),
             models.Index(fields=["tree", "submitted_at"], name="report_by_tree"),
             models.Index(fields=["site", "submitted_at"], name="report_by_site"),
+            models.Index(fields=["area", "state", "-submitted_at"], name="report_by_state"),
             models.Index(
                 fields=["danger"], name="report_open_danger", condition=~Q(danger="")
             ),
@@ -207,6 +208,7 @@ class Decision(models.Model):
 
     class Meta:
         ordering = ["at", "pk"]
+        indexes = [models.Index(fields=["at"], name="decision_by_time")]
         constraints = [
             models.CheckConstraint(
                 name="decision_outcome_known",

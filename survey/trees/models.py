@@ -335,8 +335,8 @@ class LookSign(models.Model):
 
     look = models.ForeignKey(Look, on_delete=models.CASCADE, related_name="signs")
     sign = models.CharField(max_length=40)
-    extent = models.CharField(max_length=16, blank=True)
-    side = models.CharField(max_length=16, blank=True)
+    extent = models.CharField(max_length=24, blank=True)
+    side = models.CharField(max_length=24, blank=True)
     stem = models.PositiveSmallIntegerField(default=0)
 
     class Meta:
