@@ -7,7 +7,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from survey.audit.models import Entry
-from survey.chores import bell, leases
+from survey.chores import bell, leases, wishes
 from survey.chores.actions import retry_chore, write_chore, write_chores
 from survey.chores.models import Chore
 
@@ -76,6 +76,19 @@ def test_the_bell_is_rung_after_the_commit_and_only_for_what_is_due(
         write_chore(kind="answer", key="2", due_at=timezone.now() + timedelta(minutes=10))
         assert heard == []
     assert heard == [("believe", number)]
+
+
+def test_of_many_wishes_a_few_are_rung_for_at_once_and_the_sweep_rings_the_rest(
+    settings, monkeypatch, django_capture_on_commit_callbacks
+):
+    settings.REDIS_URL = "redis://127.0.0.1:1/0"
+    heard = []
+    monkeypatch.setattr(bell, "ring", heard.extend)
+    with django_capture_on_commit_callbacks(execute=True):
+        numbers = write_chores(("believe", f"{n:03d}") for n in range(100))
+    assert [number for _, number in heard] == numbers[: wishes.RINGS_A_COMMIT]
+    unanswered = Chore.objects.unanswered(timezone.now(), timedelta(seconds=20))
+    assert set(unanswered.values_list("pk", flat=True)) == set(numbers[wishes.RINGS_A_COMMIT :])
 
 
 def test_a_broker_out_of_reach_costs_the_caller_little_and_never_an_error(settings, monkeypatch):
