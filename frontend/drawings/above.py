@@ -1,4 +1,4 @@
-"""Things seen from above, for the strip map: a crown over its trunk."""
+"""Small round drawings: a crown seen from above, and the ring that says all is well."""
 
 from frontend.drawings.pen import Sheet, arc, circle
 
@@ -17,3 +17,11 @@ def crown_above() -> str:
         )
     sheet.dot(22, 22, 1.8, "d-dot")
     return sheet.svg()
+
+
+def all_well() -> str:
+    """A ring with a tick in it, 44 x 44."""
+    sheet = Sheet("all-well", 44, 44)
+    sheet.stroke(arc(22, 22, 18, -75, 270, n=16), "d-mark", wobble=0.4)
+    sheet.straight([(14, 22), (20, 29), (31, 15)], "d-mark")
+    return sheet.svg(kind="drawing d-do")

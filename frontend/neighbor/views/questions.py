@@ -153,7 +153,7 @@ def _photo_rows(draft) -> list[PhotoRow]:
             [],
         ),
         PhotoRow(
-            Photo.Part.OTHER, _("Anything else"), _("What we should see too."), "close_up", []
+            Photo.Part.OTHER, _("Anything else"), _("What we should see too."), "", []
         ),
     ]
     for row in rows:
