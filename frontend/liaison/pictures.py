@@ -14,6 +14,7 @@ from survey.survival.models import Figure, Group
 from survey.trees.models import Condition
 
 MONTHS_SHOWN = 30
+SAME_SEASON = 3  # months by which the ages at the end of a summer may differ to share its shade
 MARKS_SHOWN = 240  # trees: more than this are counted, not drawn one by one
 
 
@@ -28,7 +29,7 @@ def survival_chart(group: Group, second: Figure, desc: str) -> dict | None:
     until = rows[-1][0]
     start, end = group.curves["second_summer"]
     seasons = []
-    if start == end:
+    if end - start <= SAME_SEASON:
         seasons = [
             (end - 17, end - 12, _("first summer")),
             (end - 5, end, _("second summer")),

@@ -111,12 +111,19 @@ def _figures(loss: Figure, death: Figure) -> dict:
         "unknown": loss.count_unknown,
         "withheld": withheld_said(loss.withheld) if loss.withheld else "",
         "least": hundred(loss.at_least),
-        "most": hundred(loss.at_most, up=True),
+        "most": _end(loss),
         "low": hundred(loss.low),
         "high": hundred(loss.high, up=True),
         "not_dead": hundred(death.at_least),
-        "not_dead_most": hundred(death.at_most, up=True),
+        "not_dead_most": _end(death),
     }
+
+
+def _end(figure: Figure) -> int | None:
+    """The other end of a figure, rounded up; the same number where there is only one end."""
+    if figure.at_most == figure.at_least:
+        return hundred(figure.at_least)
+    return hundred(figure.at_most, up=True)
 
 
 def _mortality(group: Group) -> dict:

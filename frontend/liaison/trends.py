@@ -17,6 +17,7 @@ from survey.people.policy import may_read_survival
 from survey.trees.models import Area, Condition, Site
 
 FEW = 5
+A_YEAR_AND_ONE = 13
 WELL = ("thriving", "holding")
 
 
@@ -57,7 +58,8 @@ def trend(request, ref: str):
         "site": site,
         "finding": _finding(site, months),
         "chart": trend_chart(months, site.name),
-        "rows": [_row(month) for month in reversed(months[-60:])],
+        "rows": [_row(month) for month in reversed(months[-A_YEAR_AND_ONE:])],
+        "older": [_row(month) for month in reversed(months[:-A_YEAR_AND_ONE])],
         "conditions": Condition,
         "newest": months[-1] if months else None,
         "trees": site.trees.count(),

@@ -209,7 +209,7 @@ FILLED = [
     Filled(
         Column(
             "known_alive",
-            _("The count: trees in the rates known to have been alive at this age."),
+            _("The count: of the trees old enough by now, those known alive at this age."),
             "whole number",
             "trees",
         ),
@@ -218,7 +218,7 @@ FILLED = [
     Filled(
         Column(
             "known_lost",
-            _("The count: trees in the rates known to have been lost by this age, for any reason."),
+            _("The count: of the trees old enough by now, those known lost by this age."),
             "whole number",
             "trees",
         ),

@@ -31,8 +31,6 @@ def cautions_of(
         say("small", trees=trees)
     if counts.get("from_age"):
         say("starts_late", months=int(counts["from_age"]))
-    if counts.get("is_unique") is False:
-        say("not_unique")
     for told in worked.figures:
         shown = told.curve == "loss" and told.milestone == SECOND_SUMMER and not told.withheld
         if shown and told.at_least != told.at_most:
@@ -57,6 +55,8 @@ def cautions_of(
         say("removed_for_other_reasons", trees=counts["other_losses"])
     if counts["wide_dates"]:
         say("wide_dates", trees=counts["wide_dates"])
+    if counts.get("is_unique") is False:
+        say("not_unique")
     if by in ("species", "site", "supplier", "town"):
         say("mixed")
     return found

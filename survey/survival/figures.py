@@ -8,7 +8,7 @@ from datetime import date
 from statistics import median
 
 from survey.science.rates import annual_rate, constant_hazard
-from survey.science.records import Spells
+from survey.science.records import Spell, Spells
 from survey.science.survival.competing import METHOD as SPLIT_METHOD
 from survey.science.survival.competing import free_of_cause_at
 from survey.science.survival.limits import METHOD as LOSS_METHOD
@@ -171,13 +171,14 @@ def _known(counted: Sequence[Life], milestone: str) -> tuple[int, int, int]:
     fixed = MILESTONES[milestone]
     for life in counted:
         least, most = life.second if fixed is None else (fixed, fixed)
+        if life.age_now < most:
+            continue
         if life.right <= least:
             lost += 1
-        elif life.age_now >= most:
-            if life.left >= most:
-                alive += 1
-            else:
-                unknown += 1
+        elif life.left >= most:
+            alive += 1
+        else:
+            unknown += 1
     return alive, lost, unknown
 
 
@@ -334,7 +335,8 @@ def _counts(trees: Sequence[Life], counted: Sequence[Life], as_of: date) -> dict
 
 
 def _if_lost_were_gone(counted: Sequence[Life], given: float | None) -> dict:
-    """Second-summer survival if every tree lost from sight had died at once, as the other bound."""
+    """Second-summer survival if every tree lost from sight was lost within a month of its last
+    look: the other bound."""
     if not any(life.status == "lost" for life in counted):
         return {}
     ages = _second(counted)
@@ -342,7 +344,8 @@ def _if_lost_were_gone(counted: Sequence[Life], given: float | None) -> dict:
         return {}
     spells = []
     for life in counted:
-        ends = life.status == "lost" and life.age_now > life.left
         spell = life.spell
-        spells.append(type(spell)(spell.entry, spell.left, life.age_now) if ends else spell)
+        if life.status == "lost":
+            spell = Spell(spell.entry, spell.left, spell.left + 1)
+        spells.append(spell)
     return {"if_lost_were_gone": _share(turnbull(spells).at_least(ages[1], given=given))}

@@ -1,0 +1,108 @@
+"""One cause among several, on published data and on spells worked by hand."""
+
+import math
+
+import pytest
+
+from survey.science.records import Spell
+from survey.science.survival.competing import BadCauses, competing, free_of_cause_at
+from survey.science.survival.limits import BadBootstrap
+
+# 35 transplant patients of Scrucca, Santucci & Aversa (2007) Bone Marrow Transplant. 40:381, as
+# shipped with that reference in scikit-survival (load_bmt): months, and 1 = transplant-related
+# death, 2 = relapse, 0 = still under observation.
+PATIENTS = [
+    (13, 2), (1, 1), (72, 0), (7, 2), (8, 2), (67, 0), (9, 2), (5, 2), (70, 0), (4, 0), (7, 0),
+    (68, 0), (1, 2), (10, 2), (7, 2), (3, 1), (4, 1), (4, 1), (3, 1), (3, 1), (22, 2), (8, 1),
+    (2, 2), (0, 2), (0, 1), (35, 0), (35, 0), (4, 2), (14, 2), (26, 2), (3, 2), (2, 0), (8, 0),
+    (32, 0), (12, 1),
+]  # fmt: skip
+
+
+def exactly(patients):
+    spells = [Spell(None, t, t if cause else math.inf) for t, cause in patients]
+    return spells, [cause for _, cause in patients]
+
+
+@pytest.mark.parametrize(
+    ("month", "alive", "first", "second"),
+    [
+        # computed alike by the R packages survival and cmprsk and by scikit-survival
+        (0, 0.94285714, 0.028571429, 0.028571429),
+        (1, 0.88571429, 0.057142857, 0.057142857),
+        (3, 0.73891626, 0.145812808, 0.115270936),
+        (4, 0.65024631, 0.204926108, 0.144827586),
+        (7, 0.55735398, 0.204926108, 0.237719916),
+        (8, 0.49178292, 0.237711636, 0.270505444),
+        (12, 0.38640087, 0.272838988, 0.340760146),
+        (26, 0.24589146, 0.272838988, 0.481269552),
+    ],
+)
+def test_exact_ages_give_the_published_cumulative_incidence(month, alive, first, second):
+    split = competing(*exactly(PATIENTS))
+    assert split.fit.at_least(month) == pytest.approx(alive, abs=5e-9)
+    for cause, incidence in ((1, first), (2, second)):
+        assert split.at_least(cause, month) == pytest.approx(incidence, abs=5e-9)
+        assert split.at_most(cause, month) == pytest.approx(incidence, abs=5e-9)
+
+
+def test_causes_and_survival_add_up_to_every_tree_where_looks_leave_gaps():
+    spells = [
+        Spell(None, 0, 6), Spell(None, 3, 12), Spell(4, 6, 12), Spell(4, 8, 24),
+        Spell(None, 12, math.inf), Spell(6, 12, 24), Spell(None, 24, math.inf),
+    ]  # fmt: skip
+    split = competing(spells, [1, 2, 1, 2, 0, 1, 0])
+    for age in range(30):
+        gone_late = split.at_least(1, age) + split.at_least(2, age)
+        gone_early = split.at_most(1, age) + split.at_most(2, age)
+        assert gone_late + split.fit.at_most(age) == pytest.approx(1, abs=1e-9)
+        assert gone_early + split.fit.at_least(age) == pytest.approx(1, abs=1e-9)
+
+
+def test_an_event_in_a_shared_gap_follows_what_the_sure_ones_say():
+    # Sure events at 3 months (two of cause 1, one of 2) and at 9 (cause 2); one of cause 1 known
+    # only to have come between 2 and 10. By hand: all causes together p3 = (3 + p3) / 5 = 3/4 and
+    # p9 = 1/4. Cause 1 occurs at 3 only, so the wide event's share of cause 1 at 9 wanes to 0 and
+    # it is counted at 3: there 3 of 4 events are of cause 1, and its incidence is 3/4 x 3/4.
+    spells = [Spell(None, 3, 3)] * 3 + [Spell(None, 9, 9), Spell(None, 2, 10)]
+    split = competing(spells, [1, 1, 2, 2, 1])
+    cells = list(zip(split.fit.left.tolist(), split.share[:, 0].tolist(), strict=True))
+    early = next(share for left, share in cells if left == 3)
+    late = next(share for left, share in cells if left == 9)
+    assert early == pytest.approx(3 / 4, abs=1e-6)
+    assert late == pytest.approx(0, abs=1e-6)
+    assert split.at_least(1, 12) == pytest.approx(9 / 16, abs=1e-6)
+
+
+def test_treating_the_other_cause_as_unseen_would_add_up_to_too_many():
+    split = competing(*exactly(PATIENTS))
+    wrong = 0.0
+    for cause in (1, 2):
+        alone = [Spell(None, t, t if c == cause else math.inf) for t, c in PATIENTS]
+        wrong += 1 - competing(alone, [c if c == cause else 0 for _, c in PATIENTS]).fit.at_least(
+            26
+        )
+    # the sum of the wrong figures and the true one, from the same three programs
+    assert wrong == pytest.approx(0.958, abs=5e-4)
+    assert split.at_least(1, 26) + split.at_least(2, 26) == pytest.approx(0.754108540, abs=5e-9)
+
+
+def test_limits_hold_the_estimate_and_are_the_same_again():
+    spells, causes = exactly(PATIENTS)
+    once = free_of_cause_at(spells, causes, [3, 26], cause=1, seed=7, draws=80)
+    again = free_of_cause_at(spells, causes, [3, 26], cause=1, seed=7, draws=80)
+    assert once == again
+    for at in once:
+        assert 0 <= at.low <= at.at_least <= at.at_most <= at.high <= 1
+    assert once[1].at_least == pytest.approx(1 - 0.272838988, abs=5e-9)
+
+
+@pytest.mark.parametrize("causes", [[1], [0, 1], [-1, 0], [1, 1]])
+def test_causes_that_do_not_fit_the_spells_are_refused(causes):
+    with pytest.raises(BadCauses):
+        competing([Spell(None, 3, 3), Spell(None, 3, math.inf)], causes)
+
+
+def test_too_few_draws_for_the_level_are_refused():
+    with pytest.raises(BadBootstrap):
+        free_of_cause_at([Spell(None, 3, 3)], [1], [3], cause=1, seed=1, draws=5)
