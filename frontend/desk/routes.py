@@ -1,3 +1,21 @@
-"""Addresses of these pages."""
+"""Addresses of the desk."""
 
-routes = []
+from django.urls import path
+
+from frontend.desk.views import acts, docket, operations, queue
+
+routes = [
+    path("desk/", queue.queue, name="queue"),
+    path("desk/arrived/", queue.arrived, name="desk-arrived"),
+    path("desk/operations/", operations.operations, name="operations"),
+    path("desk/operations/letters/<str:name>/", operations.letter, name="letter"),
+    path("desk/operations/chores/<int:number>/retry/", operations.retry, name="retry-chore"),
+    path("desk/operations/calls/<int:pk>/", acts.called, name="called"),
+    path("desk/photos/<str:key>/<str:shown>/", acts.photo, name="photo-show"),
+    path("desk/undo/<int:pk>/", acts.undo, name="undo"),
+    path("desk/<int:pk>/", docket.docket, name="docket"),
+    path("desk/<int:pk>/note/", docket.note, name="desk-note"),
+    path("desk/<int:pk>/place/", acts.place, name="place"),
+    path("desk/<int:pk>/erase/", acts.erase, name="erase"),
+    path("desk/<int:pk>/<str:outcome>/", docket.decide, name="decide"),
+]

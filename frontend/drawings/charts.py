@@ -381,7 +381,9 @@ def waited(
             out.append(_text(x, base - 6 - 7 * 7.4 + 2, count, "c-mid c-soft"))
     x = 12 + promise * step
     out.append(_line("c-promise", x, top, x, base))
-    out.append(_text(x - 5, top + 6, say.get("promise", ""), "c-ember c-end"))
+    # Early in the row there is no room to the left of the line.
+    at, side = (x + 5, "") if x < w / 3 else (x - 5, " c-end")
+    out.append(_text(at, top - 4, say.get("promise", ""), f"c-ember{side}"))
     out.append(_line("c-axis", 0, base + 0.5, w, base + 0.5))
     return wrap("".join(out), w, base + 22, title=title, desc=desc, kind="chart-drawing")
 

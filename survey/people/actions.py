@@ -2,14 +2,33 @@
 
 from datetime import date, datetime
 
+from django.conf import settings
+from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.db import transaction
+from django.db import connection, transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from survey.audit.log import record
 from survey.chores.actions import write_chore
+from survey.people.letters import forget_letters_to
 from survey.people.models import Contact, Mail, Observer, Person
-from survey.people.policy import may_keep_accounts
+from survey.people.policy import may_keep_accounts, may_see_contacts
+
+
+def _checked_password(password: str, person: Person) -> str:
+    try:
+        validate_password(password, person)
+    except ValidationError as weak:
+        raise ValidationError({"password": weak.messages}) from weak
+    return password
+
+
+def _hold_the_first_account() -> None:
+    """Let nobody else make an account until this transaction ends; SQLite has one writer anyway."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("LOCK TABLE survey_person IN SHARE ROW EXCLUSIVE MODE")
 
 
 @transaction.atomic
@@ -30,6 +49,7 @@ def create_account(
     Raises ValidationError keyed by field; PermissionDenied unless `by` keeps the accounts.
     """
     if by is None:
+        _hold_the_first_account()
         if Person.objects.exists():
             raise PermissionDenied(_("There are accounts already: ask whoever keeps them."))
         if role != Person.Role.KEEPER:
@@ -46,9 +66,20 @@ def create_account(
     )
     person.set_password(password)
     person.full_clean()
+    _checked_password(password, person)
     person.save()
-    record("account.made", subject=f"person:{person.key}", by=by, at=at, role=role)
+    record("account.made", subject=f"person:{person.key}", by=by, at=at, **_rights(person))
     return person
+
+
+def _rights(person: Person) -> dict:
+    """What an account may do, as the audit keeps it."""
+    return {
+        "role": person.role,
+        "active": person.is_active,
+        "trained_on": person.trained_on and person.trained_on.isoformat(),
+        "qualified_until": person.qualified_until and person.qualified_until.isoformat(),
+    }
 
 
 @transaction.atomic
@@ -63,18 +94,31 @@ def change_account(
     trained_on: date | None,
     qualified_until: date | None,
     is_active: bool,
+    password: str = "",
 ) -> Person:
-    """Change what an account may do. Nobody can take the last keeper away."""
+    """Change what an account may do. Nobody can take the last keeper away.
+
+    Closing an account takes its password away, which ends its sessions for good: opening it again
+    needs a new one. A new password ends them too. Raises ValidationError keyed by field.
+    """
     if not may_keep_accounts(by):
         raise PermissionDenied
-    keepers = Person.objects.filter(role=Person.Role.KEEPER, is_active=True)
+    standing = Person.objects.filter(role=Person.Role.KEEPER, is_active=True).order_by("pk")
+    keepers = {keeper.pk for keeper in standing.select_for_update()}
+    person = Person.objects.select_for_update().get(pk=person.pk)
     stays_keeper = is_active and role == Person.Role.KEEPER
-    if not stays_keeper and not keepers.exclude(pk=person.pk).exists():
+    if not stays_keeper and not keepers - {person.pk}:
         raise ValidationError({"role": _("Somebody must keep the accounts: this is the last one.")})
-    before = {"role": person.role, "active": person.is_active}
+    before = _rights(person)
     person.name, person.email, person.role = name.strip(), email.strip(), role
     person.trained_on, person.qualified_until = trained_on, qualified_until
     person.is_active = is_active
+    if password:
+        person.set_password(_checked_password(password, person))
+    if not is_active:
+        person.set_unusable_password()
+    elif not person.has_usable_password():
+        raise ValidationError({"password": _("Give a new password: the old one was taken away.")})
     person.full_clean()
     person.save()
     record(
@@ -83,9 +127,33 @@ def change_account(
         by=by,
         at=at,
         before=before,
-        role=role,
-        active=is_active,
+        after=_rights(person),
+        new_password=bool(password),
     )
+    return person
+
+
+@transaction.atomic
+def change_own_settings(*, by: Person, name: str, units: str, language: str) -> Person:
+    """Change what is one's own: name, units and language. Raises ValidationError by field."""
+    person = Person.objects.select_for_update().get(pk=by.pk)
+    person.name, person.units, person.language = name.strip(), units, language
+    if language not in dict(settings.LANGUAGES):
+        raise ValidationError({"language": _("Choose from the list.")})
+    person.full_clean()
+    person.save(update_fields=["name", "units", "language"])
+    return person
+
+
+@transaction.atomic
+def change_own_password(*, by: Person, old: str, new: str, at: datetime) -> Person:
+    """Change one's own password; every other session of the account ends."""
+    person = Person.objects.select_for_update().get(pk=by.pk)
+    if not person.check_password(old):
+        raise ValidationError({"old": _("That is not your password now.")})
+    person.set_password(_checked_password(new, person))
+    person.save(update_fields=["password"])
+    record("account.password_changed", subject=f"person:{person.key}", by=person, at=at)
     return person
 
 
@@ -120,15 +188,24 @@ def keep_contact(*, email: str, phone: str, language: str, at: datetime) -> Cont
 
 @transaction.atomic
 def erase_contact(*, contact: Contact, at: datetime, by: Person | None) -> None:
-    """Empty a contact for good. What was seen of the tree stays, linked to nobody."""
+    """Empty a contact for good. What was seen of the tree stays, linked to nobody.
+
+    Messages that still wait, and answers still to be given by phone, reach nobody any more.
+    Letters kept in a folder are thrown away. `by` is None for the house itself.
+    """
+    if by is not None and not may_see_contacts(by):
+        raise PermissionDenied
+    contact = Contact.objects.select_for_update().get(pk=contact.pk)
     if contact.erased_at is not None:
         return
+    forget_letters_to(contact.email)
     contact.email = contact.phone = ""
     contact.erased_at = at
     contact.save(update_fields=["email", "phone", "erased_at"])
-    Mail.objects.filter(contact=contact, state=Mail.State.WAITING).update(
-        state=Mail.State.WITHDRAWN, settled_at=at
-    )
+    letters = Mail.objects.filter(contact=contact)
+    now = timezone.now()
+    letters.filter(state=Mail.State.WAITING).update(state=Mail.State.WITHDRAWN, settled_at=now)
+    letters.filter(state=Mail.State.BY_PHONE).update(state=Mail.State.UNREACHABLE, settled_at=now)
     record("contact.erased", subject=f"contact:{contact.pk}", by=by, at=at)
 
 
@@ -160,10 +237,12 @@ def withdraw_mail(*, mail: Mail, at: datetime) -> bool:
 
 @transaction.atomic
 def settle_call(*, mail: Mail, at: datetime, by: Person) -> None:
-    """Somebody has told the neighbor by phone."""
+    """Somebody has told the neighbor by phone. Doing it twice is doing it once."""
+    if not may_see_contacts(by):
+        raise PermissionDenied
     mail = Mail.objects.select_for_update().get(pk=mail.pk)
     if mail.state != Mail.State.BY_PHONE:
         return
-    mail.state, mail.settled_at = Mail.State.SENT, at
+    mail.state, mail.settled_at = Mail.State.SENT, timezone.now()
     mail.save(update_fields=["state", "settled_at"])
     record("mail.told_by_phone", subject=f"mail:{mail.pk}", by=by, at=at)

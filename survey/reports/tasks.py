@@ -7,12 +7,13 @@ from django.db.models import F
 from django.utils import timezone
 
 from survey.chores.registry import every, handles, heals
-from survey.people.actions import neighbor_observer
+from survey.people.actions import erase_contact, neighbor_observer
 from survey.photos.actions import remove_photo
 from survey.reports.matching import as_seen, likely_same_as
 from survey.reports.models import Draft, Report
+from survey.reports.retention import contacts_to_erase
 from survey.trees.actions.look import record_look
-from survey.trees.models import Look
+from survey.trees.models import Area, Look
 
 DRAFT_KEPT = timedelta(days=7)
 """How long a draft waits for its writer to come back. Own rule of this project."""
@@ -85,3 +86,13 @@ def clear_old_drafts(key: str) -> None:
         draft.delete()
         for photo in photos:
             remove_photo(photo=photo)
+
+
+@every("nightly")
+@handles("erase_old_contacts")
+def erase_old_contacts(key: str) -> None:
+    """Forget how to reach neighbors whose reports were closed long enough ago."""
+    for area in Area.objects.order_by("pk"):
+        now = area.now()
+        for contact in contacts_to_erase(area, now):
+            erase_contact(contact=contact, at=now, by=None)
