@@ -108,9 +108,11 @@ def clocks(report: Report) -> list[Clock]:
         lines.append((promised.look_by, _("somebody stands before the tree, as we promised")))
     if report.look_due:
         lines.append((report.look_due, _("look again by then")))
-    for order in report.orders.all():
-        if order.state != "dropped" and order.look_due:
-            lines.append((order.look_due, _("look after order %d is due") % order.number))
+    lines += [
+        (order.look_due, _("look after order %d is due") % order.number)
+        for order in report.orders.all()
+        if order.look_due and order.state != "dropped"
+    ]
     site = report.site
     if site is not None and site.land_manager_id:
         ends = list(Permission.objects.filter(land_manager=site.land_manager_id).on(today))

@@ -105,6 +105,8 @@ def change_account(
         raise PermissionDenied
     standing = Person.objects.filter(role=Person.Role.KEEPER, is_active=True).order_by("pk")
     keepers = {keeper.pk for keeper in standing.select_for_update()}
+    if by.pk not in keepers:  # taken away while the page was open
+        raise PermissionDenied
     person = Person.objects.select_for_update().get(pk=person.pk)
     stays_keeper = is_active and role == Person.Role.KEEPER
     if not stays_keeper and not keepers - {person.pk}:

@@ -11,9 +11,12 @@ from survey.trees.models import Area
 def report_name(report: Report, language: str | None = None) -> str:
     """ "June 16, note 12", in the given language or the one now spoken."""
     with override(language or get_language()):
-        # Translators: how a day is said within a report's name, as a Django date format.
-        day = date_format(report.day, gettext("F j"))
-        return gettext("%(day)s, note %(number)d") % {"day": day, "number": report.number}
+        name = gettext("%(day)s, note %(number)d")
+        # A language whose words are not there yet gets the whole name in English, not half of it.
+        with override("en" if name == "%(day)s, note %(number)d" else get_language()):
+            # Translators: how a day is said within a report's name, as a Django date format.
+            day = date_format(report.day, gettext("F j"))
+        return name % {"day": day, "number": report.number}
 
 
 def next_number(area: Area, day) -> int:

@@ -1,4 +1,4 @@
-"""Several people decide about one report at the same moment; on either database one of them wins."""
+"""Several people decide about one report at the same moment: one of them wins."""
 
 import threading
 from concurrent.futures import ThreadPoolExecutor
@@ -19,14 +19,14 @@ pytestmark = [
 
 
 def at_once(work, times):
-    """Call `work(n)` from that many threads at the same moment; return what they return or raise."""
+    """Call `work(n)` from that many threads at once; return what each returns or raises."""
     start = threading.Barrier(times)
 
     def one(n):
         try:
             start.wait(20)
             return work(n)
-        except Exception as trouble:
+        except Exception as trouble:  # noqa: BLE001 - handed to the test, which looks at it
             return trouble
         finally:
             connections.close_all()
