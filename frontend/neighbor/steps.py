@@ -59,7 +59,7 @@ def is_answered(draft: Draft, step: Step) -> bool:
         case "danger":
             return bool(said_so.get("danger") or said_so.get("safe"))
         case "where":
-            return bool(said_so.get("tree") or said_so.get("landmark"))
+            return bool(said_so.get("tree") or said_so.get("landmark", "").strip())
         case "signs":
             return "signs" in said_so
         case "overall":
