@@ -13,7 +13,8 @@ PYTHON ?= python3
 PORT ?= 8000
 DATA ?= .data
 export SURVEY_DATA := $(abspath $(DATA))
-export PYTHONDONTWRITEBYTECODE :=
+SURVEY_ADDRESS ?= http://127.0.0.1:$(PORT)
+export SURVEY_ADDRESS
 unexport MAKEFLAGS
 
 PY := .venv/bin/python
@@ -32,7 +33,7 @@ endef
 demo: setup
 	@$(MANAGE) migrate --verbosity 0
 	@$(MANAGE) load_demo --if-empty
-	@$(MAKE) --no-print-directory $(SURVEY_DATA)/static/collected
+	@$(MAKE) --no-print-directory --silent $(SURVEY_DATA)/static/collected
 	@exec $(MANAGE) serve --port $(PORT)
 
 setup: $(RUN_STAMP)

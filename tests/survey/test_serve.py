@@ -82,10 +82,18 @@ def serve(env, port):
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
+        process_group=0,
     )
 
 
-@pytest.mark.parametrize("ending", [signal.SIGINT, signal.SIGTERM, signal.SIGKILL])
+def end_like_a_terminal(process):
+    """Ctrl-C: the whole process group gets the signal."""
+    os.killpg(process.pid, signal.SIGINT)
+
+
+@pytest.mark.parametrize(
+    "ending", [end_like_a_terminal, subprocess.Popen.terminate, subprocess.Popen.kill]
+)
 def test_whatever_ends_the_command_ends_everything_it_started(embedded, ending):
     port = free_port()
     process = serve(embedded, port)
@@ -94,9 +102,10 @@ def test_whatever_ends_the_command_ends_everything_it_started(embedded, ending):
         started = family(process.pid)
         assert len(started) >= 5, "supervisor, web server and its workers, runner, clock"
     finally:
-        process.send_signal(ending)
+        ending(process)
         said, _ = process.communicate(timeout=30)
     assert f"http://127.0.0.1:{port}/" in said
+    assert "refused" not in said, "every part ended by itself"
     assert wait_for(lambda: not any(alive(pid) for pid in started))
 
 

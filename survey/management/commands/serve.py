@@ -1,4 +1,4 @@
-"""One command that serves a neighborhood: web, work and clock in one process group."""
+"""One command that serves a neighborhood: web, work and clock live and die with it."""
 
 import ctypes
 import os
@@ -41,6 +41,8 @@ class Child:
                 self.process = subprocess.Popen(  # noqa: S603 - our own command
                     self._command,
                     cwd=settings.BASE_DIR,
+                    stdin=subprocess.DEVNULL,
+                    process_group=0,  # Ctrl-C reaches this process alone, which ends them in turn
                     preexec_fn=_die_with_parent,  # noqa: PLW1509 - this process has one thread
                 )
             return ""
