@@ -2,9 +2,11 @@
 
 from django.urls import path
 
+from frontend.desk.entry_routes import entry_routes
 from frontend.desk.views import acts, docket, operations, queue
 
 routes = [
+    *entry_routes,
     path("desk/", queue.queue, name="queue"),
     path("desk/arrived/", queue.arrived, name="desk-arrived"),
     path("desk/operations/", operations.operations, name="operations"),
