@@ -50,7 +50,7 @@ def strip_of(site: Site, trees: list[Tree]) -> Strip:
 
 def _sides(trees: list[Tree]) -> dict[int, bool] | None:
     """Which trees stand on the walker's left; None when that is not known, or all stand on one."""
-    if any(tree.street_bearing is None for tree in trees):
+    if not trees or any(tree.street_bearing is None for tree in trees):
         return None
     heading = _heading(trees)
     left: dict[int, bool] = {}
