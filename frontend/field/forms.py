@@ -307,7 +307,9 @@ class LookForm(forms.Form):
             initial="crew" if person.role == Person.Role.CREW else "walk",
         )
         if observers:
-            self.fields["observer"] = choice(_("Who looked"), observers, initial=observers[0][0])
+            self.fields["observer"] = forms.ChoiceField(
+                label=_("Who looked"), choices=observers, required=False
+            )
 
     def clean(self):
         given = super().clean()

@@ -11,6 +11,7 @@ from django.utils.translation import ngettext
 from frontend.field.measures import girth_said
 from survey.handbook.book import book
 from survey.handbook.wording import said
+from survey.people.models import Observer
 from survey.reports.models import Report
 from survey.reports.reference import report_name
 from survey.trees.models import CareGiven, Happening, Look, Planting, Site, Tree
@@ -31,6 +32,7 @@ class Event:
     look: Look | None = None
     address: str = ""
     photos: tuple = ()
+    who: str = ""
 
 
 def day_said(day: date) -> str:
@@ -116,13 +118,19 @@ def _look_event(look: Look, *, inside: bool, metric: bool) -> Event:
         title = str(look.get_condition_display())
     else:
         title = _("standing")
-    who = _("trained look") if look.trained else _("look by a neighbor")
+    if look.trained:
+        who = _("Trained look")
+    elif look.observer.kind == Observer.Kind.RESIDENT:
+        who = _("Look by a neighbor")
+    else:
+        who = _("Look without training")
     return Event(
         day=look.day,
         when=day_said(look.day),
         kind="look" if look.trained else "untrained",
         title=title[:1].upper() + title[1:],
-        detail=". ".join(part for part in (who, *seen) if part),
+        who=who,
+        detail=". ".join(part[:1].upper() + part[1:] for part in map(str, seen) if part),
         condition=look.condition if look.presence in ("standing", "sprouting") else "",
         note=look.note if inside else "",
         look=look,

@@ -92,7 +92,8 @@ class CareFields:
     def care_rows(self):
         boxes = {box.data["value"]: box for box in self["care"]}
         for code, care in book().care.items():
-            yield {"box": boxes[code], "dose": self[f"dose_{code}"], "care": care}
+            who = ", ".join(str(WorkOrder.Who(worker).label) for worker in care.who)
+            yield {"box": boxes[code], "dose": self[f"dose_{code}"], "care": care, "who": who}
 
     def lines_for(self, trees: Iterable[Tree]) -> list[tuple[Tree, str, str]]:
         given = self.cleaned_data
@@ -219,6 +220,7 @@ class DoneForm(forms.Form):
                 label=f"{row.tree}", choices=outcomes, widget=forms.RadioSelect, required=False
             )
             self.fields[f"remark{row.pk}"] = line(_("remark, or why not"), 300)
+            self.fields[f"remark{row.pk}"].widget.attrs["placeholder"] = _("remark, or why not")
             if row.care == "remove_dead_tree":
                 self.fields[f"left{row.pk}"] = choice(
                     _("The tree"),

@@ -55,9 +55,13 @@ def trees(request):
 def sites(request):
     area = area_of(request)
     found = Site.objects.filter(area=area).matching(_words(request))
-    found = found.select_related("land_manager").annotate(
-        standing=Count("trees", filter=Q(trees__left="")),
-        gone=Count("trees", filter=~Q(trees__left="")),
+    found = (
+        found.select_related("land_manager")
+        .annotate(
+            standing=Count("trees", filter=Q(trees__left="")),
+            gone=Count("trees", filter=~Q(trees__left="")),
+        )
+        .order_by("name", "pk")
     )
     context = {"area": area, "person": request.user, "nav": "sites"}
     context |= {"page": _page(request, found), "words": _words(request), "query": _query(request)}

@@ -44,6 +44,7 @@ def start(request):
         else:
             return redirect("frontend:register-site", site.ref)
     sites = Site.objects.filter(area=area).annotate(count=Count("trees"))
+    sites = sites.order_by("name", "pk")
     context = {"area": area, "person": request.user, "nav": "trees", "form": form, "sites": sites}
     return render(request, "frontend/field/register_start.html", context)
 

@@ -28,7 +28,7 @@ def code_of(address: str) -> str:
 def sheet(request, number):
     """US Letter, upright: cautions, what to do, one row a tree. No neighbor is named on it."""
     found = order_or_404(number)
-    address = settings.PUBLIC_ADDRESS + reverse("frontend:order", args=[found.number])
+    path = reverse("frontend:order", args=[found.number])
     context = frame(request, found)
     on_tree: dict[int, set[str]] = {}
     for line in context["lines"]:
@@ -45,8 +45,9 @@ def sheet(request, number):
         part.care and part.care.needs_utility_ticket for part in context["parts"]
     )
     context |= {
-        "code": code_of(address),
-        "address": address.removeprefix("https://").removeprefix("http://"),
+        "code": code_of(settings.PUBLIC_ADDRESS + path),
+        "host": settings.PUBLIC_ADDRESS.removeprefix("https://").removeprefix("http://"),
+        "path": path,
         "printed_at": found.area.now(),
         "professionals": found.who in ("arborist", "utility"),
     }
