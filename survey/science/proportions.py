@@ -2,8 +2,9 @@
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 
-from scipy.stats import beta, norm
+from scipy.special import betaincinv
 
 
 class BadShare(ValueError):
@@ -27,7 +28,7 @@ def wilson(count: float, of: float, *, level: float = 0.95) -> Limits:
     _refuse_impossible(count, of, level)
     if of == 0:
         return Limits(0.0, 1.0)
-    z = float(norm.ppf(0.5 + level / 2))
+    z = NormalDist().inv_cdf(0.5 + level / 2)
     share = count / of
     middle = share + z * z / (2 * of)
     spread = z * math.sqrt(share * (1 - share) / of + z * z / (4 * of * of))
@@ -46,8 +47,8 @@ def clopper_pearson(count: float, of: float, *, level: float = 0.95) -> Limits:
     """
     _refuse_impossible(count, of, level)
     tail = (1 - level) / 2
-    low = 0.0 if count == 0 else float(beta.ppf(tail, count, of - count + 1))
-    high = 1.0 if count == of else float(beta.ppf(1 - tail, count + 1, of - count))
+    low = 0.0 if count == 0 else float(betaincinv(count, of - count + 1, tail))
+    high = 1.0 if count == of else float(betaincinv(count + 1, of - count, 1 - tail))
     return Limits(low, high)
 
 
@@ -59,8 +60,8 @@ def jeffreys(count: float, of: float, *, level: float = 0.95, amended: bool = Tr
     """
     _refuse_impossible(count, of, level)
     tail = (1 - level) / 2
-    low = float(beta.ppf(tail, count + 0.5, of - count + 0.5))
-    high = float(beta.ppf(1 - tail, count + 0.5, of - count + 0.5))
+    low = float(betaincinv(count + 0.5, of - count + 0.5, tail))
+    high = float(betaincinv(count + 0.5, of - count + 0.5, 1 - tail))
     if amended and count == 0:
         low = 0.0
     if amended and count == of:

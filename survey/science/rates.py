@@ -3,9 +3,9 @@
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
-from scipy.stats import chi2
 
 from survey.science.proportions import clopper_pearson
 from survey.science.records import Spell, Spells
@@ -172,7 +172,7 @@ def constant_hazard(spells: Iterable[Spell] | Spells, *, level: float = 0.95) ->
     guess = deaths / (exposure + float(weight @ width))
     hazard = _crossing(lambda candidate: -slope(candidate), guess)
     best = loglik(hazard)
-    drop = best - float(chi2.ppf(level, 1)) / 2
+    drop = best - NormalDist().inv_cdf(0.5 + level / 2) ** 2 / 2  # chi-square, 1 df
     low = _crossing(lambda candidate: loglik(min(candidate, hazard)) - drop, hazard / 2)
     high = _crossing(lambda candidate: drop - loglik(max(candidate, hazard)), hazard * 2)
     return answer(hazard, low, high, best)

@@ -1,8 +1,7 @@
 """How many trees to look at so that a share is known well enough."""
 
 import math
-
-from scipy.stats import norm
+from statistics import NormalDist
 
 
 class BadSample(ValueError):
@@ -27,7 +26,7 @@ def trees_to_sample(
         raise BadSample("Margin and level must lie between 0 and 1, and the share within 0 to 1.")
     if population is not None and population < 1:
         raise BadSample(f"A population of {population} cannot be sampled.")
-    quantile = float(norm.ppf(0.5 + level / 2)) if z is None else z
+    quantile = NormalDist().inv_cdf(0.5 + level / 2) if z is None else z
     endless = quantile**2 * share * (1 - share) / margin**2
     wanted = endless if population is None else endless / (1 + (endless - 1) / population)
     # 1e-9: a size that is whole but for rounding is not raised by one

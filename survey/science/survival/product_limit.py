@@ -3,10 +3,10 @@
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Literal, TypeAlias
 
 import numpy as np
-from scipy.stats import norm
 
 from survey.science.proportions import Limits
 from survey.science.records import Floats, Spell, Spells, Whole
@@ -121,7 +121,7 @@ def _limits(
     Where nobody is left no formula gives an upper limit; survival cannot rise, so the limit of
     the step before still holds and is kept.
     """
-    z = float(norm.ppf(0.5 + level / 2))
+    z = NormalDist().inv_cdf(0.5 + level / 2)
     spread = z * math.sqrt(variance)
     if survival <= 0:
         return Limits(0.0, high_before)
