@@ -217,6 +217,7 @@ def quick_entry(request):
                 "tag": request.GET.get("tag"),
             },
         )
+        form.fields["tag"].widget.attrs["autofocus"] = True  # the caller is talking already
     return render(
         request,
         "frontend/desk/entry.html",

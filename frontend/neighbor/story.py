@@ -72,7 +72,7 @@ def story_of(report: Report) -> Story:
     events.append(Event(newest.day, newest.said, newest.more, "now", newest.quote))
     return Story(
         sentence=_sentence(report, last, orders),
-        message=last.message if last else "",
+        message="" if last is None or any(order.done_on for order in orders) else last.message,
         events=[*reversed(coming), *reversed(events)],
         is_asked=asked,
         question=last.message if asked and last else "",
