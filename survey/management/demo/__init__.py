@@ -1,1 +1,1 @@
-"""Builds the invented demo towns: their plan is in fixtures/demo, their lives are thrown by seed."""
+"""Builds the invented demo towns: their plan is in fixtures/demo, their lives fall by seed."""

@@ -74,10 +74,14 @@ class Brush:
             self._scaled(points), fill=colour, width=round(width * self._finer), joint="curve"
         )
 
-    def dash(self, x: float, y: float, right: float, down: float, colour: str, width: float) -> None:
+    def dash(
+        self, x: float, y: float, right: float, down: float, colour: str, width: float
+    ) -> None:
         self.line([(x, y), (x + right, y + down)], colour, width)
 
-    def blade(self, x: float, y: float, bend: float, high: float, colour: str, width: float) -> None:
+    def blade(
+        self, x: float, y: float, bend: float, high: float, colour: str, width: float
+    ) -> None:
         """A blade of grass that stands on (x, y)."""
         half = width / 2
         self.polygon([(x - half, y), (x + half, y), (x + bend, y - high)], colour)

@@ -69,19 +69,24 @@ class Desk:
     # -- when
 
     def _schedule(self, report: ReportPlan) -> None:
-        last_night = datetime.combine(self.plan.today - timedelta(days=1), LAST_NIGHT, self.eye.zone)
+        last_night = datetime.combine(
+            self.plan.today - timedelta(days=1), LAST_NIGHT, self.eye.zone
+        )
         if report.danger:
             if report.submitted_at < last_night:
                 delay = timedelta(minutes=int(self.eye.dice.integers(12, 120)))
                 self._later(report, report.submitted_at + delay, self._decide)
-            elif report.site == "ferry-road" and report.submitted_at < last_night + timedelta(hours=1):
+            elif report.site == "ferry-road" and report.submitted_at < last_night + timedelta(
+                hours=1
+            ):
                 self._later(report, self.now - timedelta(minutes=4), self._decide)
             return
-        if self._is_late(report) and self.eye.chance(0.72):
+        if self._is_late(report) and self.eye.chance(0.6):
             return  # the desk is behind: still in the queue
         days = min(5.5, float(self.eye.dice.lognormal(0.95, 0.45)))
-        self._later(report, self._at_the_desk(report.submitted_at + timedelta(days=days)),
-                    self._decide)
+        self._later(
+            report, self._at_the_desk(report.submitted_at + timedelta(days=days)), self._decide
+        )
 
     def _is_late(self, report: ReportPlan) -> bool:
         return self.plan.today - report.day <= timedelta(days=self.plan.lately["days"])
@@ -105,7 +110,7 @@ class Desk:
             self._later(report, asked_at, self._ask_only)
             if place < lately["replied"]:
                 reply_at = asked_at + timedelta(hours=float(self.eye.dice.uniform(3, 9)))
-                self._later(report, reply_at, self._reply)
+                self._later(report, reply_at, self._reply_only)
         return set(fit)
 
     def _later(self, report: ReportPlan, at: datetime, step: Step) -> None:
@@ -118,8 +123,10 @@ class Desk:
         while day.weekday() > 4:
             day += timedelta(days=1)
         moment = self.eye.moment(day, (8.6, 16.6))
-        return moment if moment > at else self.eye.moment(
-            day + timedelta(days=3 if day.weekday() == 4 else 1), (8.6, 16.6)
+        return (
+            moment
+            if moment > at
+            else self.eye.moment(day + timedelta(days=3 if day.weekday() == 4 else 1), (8.6, 16.6))
         )
 
     def _who(self) -> str:
@@ -139,8 +146,15 @@ class Desk:
         elif report.case == "broken" and report.photos and self.eye.chance(0.3):
             by = self._who()
             report.danger = "hanging_limb"
-            self._add(report, "danger", at, by, "The photo shows the limb over the path.", "",
-                      {"danger": "", "danger_cleared_at": None, "danger_cleared_by": ""})
+            self._add(
+                report,
+                "danger",
+                at,
+                by,
+                "The photo shows the limb over the path.",
+                "",
+                {"danger": "", "danger_cleared_at": None, "danger_cleared_by": ""},
+            )
             self._danger(report, at + timedelta(minutes=3))
         elif report.case == "asleep":
             self._asleep(report, at)
@@ -184,8 +198,9 @@ class Desk:
             self._ask(report, at)
         elif outcome == "set_aside":
             report.state = "set_aside"
-            self._add(report, "set_aside", at, self._who(), words["reason"],
-                      self._said(words, "", report))
+            self._add(
+                report, "set_aside", at, self._who(), words["reason"], self._said(words, "", report)
+            )
         else:
             self._order_or_answer(report, at, order=outcome == "order")
 
@@ -199,8 +214,14 @@ class Desk:
     def _ordered(self, report: ReportPlan, case: str, at: datetime, by: str) -> None:
         words = self.words[case]
         report.state = "ordered"
-        self._add(report, "order", at, by, words.get("why", words["reason"]),
-                  self._said(words, "order_", report))
+        self._add(
+            report,
+            "order",
+            at,
+            by,
+            words.get("why", words["reason"]),
+            self._said(words, "order_", report),
+        )
 
     def _answer(
         self, report: ReportPlan, at: datetime, by: str, words: Table, reason: str = ""
@@ -209,15 +230,29 @@ class Desk:
         watch = words.get("watch_days")
         before = self._before(report)
         report.look_due = at.date() + timedelta(days=watch) if watch else None
-        self._add(report, "answer", at, by, reason or words["reason"],
-                  self._said(words, "", report), before)
+        self._add(
+            report,
+            "answer",
+            at,
+            by,
+            reason or words["reason"],
+            self._said(words, "", report),
+            before,
+        )
 
     def _ask_only(self, report: ReportPlan, at: datetime) -> None:
         words = self.words[report.case]
         before = self._before(report)
         report.state = "asked"
-        self._add(report, "ask", at, self._who(), words["reason"],
-                  self._said(words, "ask_", report), before)
+        self._add(
+            report,
+            "ask",
+            at,
+            self._who(),
+            words["reason"],
+            self._said(words, "ask_", report),
+            before,
+        )
 
     def _ask(self, report: ReportPlan, at: datetime) -> None:
         self._ask_only(report, at)
@@ -228,6 +263,10 @@ class Desk:
             self._later(report, self._at_the_desk(at + NO_REPLY), self._no_reply)
 
     def _reply(self, report: ReportPlan, at: datetime) -> None:
+        self._reply_only(report, at)
+        self._later(report, self._at_the_desk(at + timedelta(hours=60)), self._after_reply)
+
+    def _reply_only(self, report: ReportPlan, at: datetime) -> None:
         words = self.words[report.case]
         said = words.get(f"replies_{report.language}") or words["replies_en"]
         text = said[int(self.eye.dice.integers(0, len(said)))]
@@ -235,15 +274,15 @@ class Desk:
         report.replies.append(ReplyPlan(ref, text, at))
         report.state = "new"
         report.version += 1
-        self._later(report, self._at_the_desk(at + timedelta(hours=60)), self._after_reply)
 
     def _after_reply(self, report: ReportPlan, at: datetime) -> None:
         self._choose(report, at, may_ask=False)
 
     def _no_reply(self, report: ReportPlan, at: datetime) -> None:
         words = self.words[report.case]
-        self._answer(report, at, self._who(), words,
-                     "No reply in three weeks; answered as well as we can.")
+        self._answer(
+            report, at, self._who(), words, "No reply in three weeks; answered as well as we can."
+        )
 
     def _asleep(self, report: ReportPlan, at: datetime) -> None:
         """A bare tree that wakes late: somebody scratches twigs, then the neighbor is told."""
@@ -300,8 +339,15 @@ class Desk:
         words = self.words["wire" if report.danger == "wire" else "danger"]
         reason = words["clear"][int(self.eye.dice.integers(0, len(words["clear"])))]
         report.cleared_at, report.cleared_by = at, self._arborist
-        self._add(report, "clear", at, self._arborist, reason, "",
-                  {"danger_cleared_at": None, "danger_cleared_by": ""})
+        self._add(
+            report,
+            "clear",
+            at,
+            self._arborist,
+            reason,
+            "",
+            {"danger_cleared_at": None, "danger_cleared_by": ""},
+        )
         for same in self._joined.get(report, []):
             if same.danger and same.cleared_at is None:
                 self._clear(same, at + timedelta(minutes=1))
@@ -315,7 +361,10 @@ class Desk:
             made.undone_at, made.undone_by = order.dropped_at, order.created_by
             report.version += 1
             report.state = "new"
-            words = {**self.words["dropped"], "reason": "The order was dropped: the tree is better."}
+            words = {
+                **self.words["dropped"],
+                "reason": "The order was dropped: the tree is better.",
+            }
             self._answer(report, order.dropped_at + timedelta(minutes=4), order.created_by, words)
 
     # -- rows that follow

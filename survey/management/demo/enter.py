@@ -78,9 +78,7 @@ def enter_record(town: Town) -> Register:
     """Everything but the reports and the orders."""
     people = enter_people(town.plan)
     area = Area.objects.create(invented=True, **town.plan.area)
-    register = Register(
-        town, area, ZoneInfo(area.time_zone), people, enter_observers(people)
-    )
+    register = Register(town, area, ZoneInfo(area.time_zone), people, enter_observers(people))
     _accounts(register)
     _places(register)
     _plantings(register)
@@ -96,9 +94,7 @@ def _staff(register: Register) -> str:
 
 def _accounts(register: Register) -> None:
     at = register.moment(register.town.plan.watched_since - timedelta(days=1))
-    keeper = next(
-        (p["sign_in"] for p in register.town.plan.people if p["role"] == "keeper"), ""
-    )
+    keeper = next((p["sign_in"] for p in register.town.plan.people if p["role"] == "keeper"), "")
     for sign_in, person in register.people.items():
         who = keeper if sign_in != keeper else ""
         register.note("account.made", f"person:{person.key}", at, who, role=person.role)
@@ -190,8 +186,12 @@ def departure(life: Life, looks: list[LookPlan]) -> tuple[str, date, date] | Non
     if life.taken_on:
         return life.taken_how, life.taken_on, life.taken_on
     if life.fenced_on:
-        missed = [l.day for l in trained if l.presence == "not_seen" and l.day > life.fenced_on]
-        seen = [l.day for l in trained if l.presence == "standing"]
+        missed = [
+            look.day
+            for look in trained
+            if look.presence == "not_seen" and look.day > life.fenced_on
+        ]
+        seen = [look.day for look in trained if look.presence == "standing"]
         return ("lost", max(seen), missed[1]) if len(missed) > 1 else None
     if not any(look.presence == "gone" for look in trained):
         return None
@@ -244,8 +244,13 @@ def _trees(register: Register) -> None:
         )
         at = register.moment(life.registered_on, 8)
         subject = f"tree:{rows[-1].ref}"
-        register.note("tree.registered", subject, at, looks[life][0].observer
-                      if looks[life][0].trained else _staff(register), tag=life.tag)
+        register.note(
+            "tree.registered",
+            subject,
+            at,
+            looks[life][0].observer if looks[life][0].trained else _staff(register),
+            tag=life.tag,
+        )
         if left:
             told = register.moment(left_to, 18)
             register.note("tree.left", subject, told, crew, how=left, why="")
@@ -294,7 +299,13 @@ def _happenings(register: Register) -> None:
         for site in register.sites.values():
             if spell["to"] >= plan.watched_since:
                 known = spell["kind"] in Happening.Kind.values
-                add(spell["kind"] if known else Happening.Kind.OTHER, spell["from"], spell["to"], spell["note"], site=site)
+                add(
+                    spell["kind"] if known else Happening.Kind.OTHER,
+                    spell["from"],
+                    spell["to"],
+                    spell["note"],
+                    site=site,
+                )
     for event in plan.events:
         if "site" in event:
             place = {"site": register.sites[event["site"]]}
@@ -306,8 +317,13 @@ def _happenings(register: Register) -> None:
             add("mowing", day, day, mowing["contractor"], site=register.sites[mowing["site"]])
     rows.sort(key=lambda row: row.from_day)
     for row in put(rows):
-        register.note("happening.recorded", f"happening:{row.pk}", row.entered_at,
-                      _staff(register), kind=row.kind)
+        register.note(
+            "happening.recorded",
+            f"happening:{row.pk}",
+            row.entered_at,
+            _staff(register),
+            kind=row.kind,
+        )
 
 
 # ------------------------------------------------------------------------- photos and looks
@@ -345,8 +361,10 @@ def _keep(name: str, data: bytes) -> str:
     return default_storage.save(name, ContentFile(data))
 
 
-def enter_looks(register: Register, plans: list[LookPlan], observers: dict[LookPlan, Observer]) -> None:
-    """Looks with their signs, measures, acceptance and photos. `observers` are those of neighbors."""
+def enter_looks(
+    register: Register, plans: list[LookPlan], observers: dict[LookPlan, Observer]
+) -> None:
+    """Looks with signs, measures, acceptance and photos. `observers` are those of neighbors."""
     rows = put(
         Look(
             tree=register.trees[plan.life],

@@ -123,9 +123,7 @@ def _reports(register: Register, contacts: dict[ContactPlan, Contact]) -> Report
     for plan in repeats:
         rows[plan].likely_same_as = rows[plan.repeats]
     Report.objects.bulk_update([rows[plan] for plan in repeats], ["likely_same_as"], batch_size=200)
-    put(
-        ReportSign(report=row, sign=sign) for plan, row in rows.items() for sign in plan.signs
-    )
+    put(ReportSign(report=row, sign=sign) for plan, row in rows.items() for sign in plan.signs)
     put(
         Report.photos.through(report=row, photo=register.photos[photo])
         for plan, row in rows.items()
@@ -148,9 +146,7 @@ def _reports(register: Register, contacts: dict[ContactPlan, Contact]) -> Report
     return rows
 
 
-def _decisions(
-    register: Register, rows: Reports, contacts: dict[ContactPlan, Contact]
-) -> None:
+def _decisions(register: Register, rows: Reports, contacts: dict[ContactPlan, Contact]) -> None:
     pairs: list[tuple[ReportPlan, DecisionPlan]] = sorted(
         ((plan, decision) for plan in rows for decision in plan.decisions),
         key=lambda pair: pair[1].at,
@@ -255,9 +251,7 @@ def _orders(register: Register, rows: Reports) -> None:
     plans = register.town.orders
     made = put(_order(register, plan) for plan in plans)
     pairs = [
-        (plan, order, line)
-        for plan, order in zip(plans, made, strict=True)
-        for line in plan.lines
+        (plan, order, line) for plan, order in zip(plans, made, strict=True) for line in plan.lines
     ]
     given = _care_given(register, [(plan, line) for plan, _order, line in pairs])
     put(
@@ -352,12 +346,26 @@ def _reporter(register: Register, plan: OrderPlan) -> str:
 def _order_lines_of_audit(register: Register, plan: OrderPlan, order: WorkOrder) -> None:
     subject = f"order:{register.area.ref}:{plan.number}"
     first = [report for report in plan.reports if report.decisions]
-    register.note("order.drafted", subject, plan.created_at, plan.created_by,
-                  lines=len(plan.lines), reports=[str(report.client_ref) for report in first])
+    register.note(
+        "order.drafted",
+        subject,
+        plan.created_at,
+        plan.created_by,
+        lines=len(plan.lines),
+        reports=[str(report.client_ref) for report in first],
+    )
     if order.planned_for:
-        planned = min(plan.created_at + timedelta(days=2), register.moment(plan.planned_for, 7))
-        register.note("order.planned", subject, max(planned, plan.created_at), plan.created_by,
-                      day=plan.planned_for.isoformat())
+        planned = plan.created_at + timedelta(days=2)
+        first_day = min(plan.planned_for, register.town.plan.today)
+        if planned > register.moment(first_day, 0):  # urgent: planned in one breath
+            planned = plan.created_at + timedelta(seconds=40)
+        register.note(
+            "order.planned",
+            subject,
+            planned,
+            plan.created_by,
+            day=plan.planned_for.isoformat(),
+        )
     if plan.done_at:
         counts = {
             outcome: sum(line.outcome == outcome for line in plan.lines)
@@ -367,8 +375,9 @@ def _order_lines_of_audit(register: Register, plan: OrderPlan, order: WorkOrder)
     if plan.confirmed_at:
         register.note("order.confirmed", subject, plan.confirmed_at)
     if plan.dropped_at:
-        register.note("order.dropped", subject, plan.dropped_at, plan.created_by,
-                      reason=plan.dropped_because)
+        register.note(
+            "order.dropped", subject, plan.dropped_at, plan.created_by, reason=plan.dropped_because
+        )
 
 
 def _photo_lines(register: Register) -> None:
@@ -377,8 +386,9 @@ def _photo_lines(register: Register) -> None:
         for photo in report.photos:
             if photo.shown != "hidden" and report.decisions:
                 decision = report.decisions[0]
-                register.note(f"photo.{photo.shown}", f"photo:{photo.key}", decision.at,
-                              decision.by)
+                register.note(
+                    f"photo.{photo.shown}", f"photo:{photo.key}", decision.at, decision.by
+                )
 
 
 def example_link(register: Register, address: str) -> tuple[str, str] | None:

@@ -1,4 +1,4 @@
-"""The hidden lives of the demo's trees: what truly happened, which nobody in the town can see whole."""
+"""The hidden lives of the demo's trees: what truly happened, and nobody there can see whole."""
 
 import math
 from bisect import bisect_right
@@ -17,7 +17,7 @@ Month = tuple[int, int]
 METRES_A_DEGREE = 111_320.0
 MOWN_SIDE = "street"  # in this town the lawn lies between the trees and the street
 WOUND_STEPS = [0.2, 0.35, 0.5, 0.8]  # share of the girth without bark …
-WOUND_COSTS = [0.0, 0.02, 0.062, 0.13, 0.2]  # … and what each month costs
+WOUND_COSTS = [0.0, 0.022, 0.075, 0.16, 0.24]  # … and what each month costs
 
 
 @dataclass(slots=True, eq=False)
@@ -279,14 +279,14 @@ class Grove:
         """Below 1 where somebody waters, above where a watering line was shut."""
         factor = 1.0
         for event in self.plan.events:
-            if event["kind"] == "irrigation_off" and event["site"] == life.site:
-                if event["from"] <= _after(_month(first)) and first <= event["to"]:
-                    factor *= 1.37
+            shut = event["kind"] == "irrigation_off" and event["site"] == life.site
+            if shut and event["from"] <= _after(_month(first)) and first <= event["to"]:
+                factor *= 1.37
         for work in self.plan.rounds:
             begun = work.get("planned")
-            if work["care"] == "water" and work["planting"] == life.planting.ref and begun:
-                if 0 <= (first - begun).days <= 150:
-                    factor *= 0.35
+            mine = work["care"] == "water" and work["planting"] == life.planting.ref
+            if mine and begun and 0 <= (first - begun).days <= 150:
+                factor *= 0.35
         return factor
 
     def _frost(self, life: Life, month: Month) -> None:

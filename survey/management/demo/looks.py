@@ -126,9 +126,7 @@ class Eye:
                 seen.append(SeenAt("wilting"))
             if thirsty and self.chance(0.3):
                 seen.append(SeenAt("dry_soil"))
-            if life.frosted and 0 <= (day - life.frosted).days < 60:
-                seen.append(SeenAt("dieback"))
-            elif vigor < 0.45:
+            if (life.frosted and 0 <= (day - life.frosted).days < 60) or vigor < 0.45:
                 seen.append(SeenAt("dieback"))
             if vigor < 0.55 and self.chance(0.25):
                 seen.append(SeenAt("discoloured_leaves"))
@@ -296,21 +294,45 @@ class Surveyors:
                 unseen += 1
                 if unseen <= 2:
                     self.looks.append(
-                        LookPlan(life, walker, day, "walk", True, "not_seen", at,
-                                 note="Behind the new fence; nobody could let us in.")
+                        LookPlan(
+                            life,
+                            walker,
+                            day,
+                            "walk",
+                            True,
+                            "not_seen",
+                            at,
+                            note="Behind the new fence; nobody could let us in.",
+                        )
                     )
                 continue
             if not life.stands(day):
                 if life.removed_on and not life.removal_logged:
                     self.looks.append(
-                        LookPlan(life, walker, day, "walk", True, "gone", at,
-                                 note="The place is empty. Nobody knows who took it.")
+                        LookPlan(
+                            life,
+                            walker,
+                            day,
+                            "walk",
+                            True,
+                            "gone",
+                            at,
+                            note="The place is empty. Nobody knows who took it.",
+                        )
                     )
                 break
             if life.alive(day) and eye.chance(0.035):
                 self.looks.append(
-                    LookPlan(life, walker, day, "walk", True, "not_seen", at,
-                             note="A van stood in front of it.")
+                    LookPlan(
+                        life,
+                        walker,
+                        day,
+                        "walk",
+                        True,
+                        "not_seen",
+                        at,
+                        note="A van stood in front of it.",
+                    )
                 )
                 continue
             look = self.look(life, day, "walk", walker, at)
@@ -345,8 +367,9 @@ class Surveyors:
             "removed_health": "Taken down for safety after the storm.",
         }.get(life.taken_how, "Dead tree taken out, stump and all.")
         self.looks.append(
-            LookPlan(life, self._crew, taken, "crew", True, "gone", self.eye.moment(taken),
-                     note=note)
+            LookPlan(
+                life, self._crew, taken, "crew", True, "gone", self.eye.moment(taken), note=note
+            )
         )
 
     def _keen_neighbor(self) -> None:

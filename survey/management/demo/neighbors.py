@@ -2,7 +2,7 @@
 
 import uuid
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
 from survey.management.demo.lives import Grove, Life, is_bare, months_between, point_at
@@ -14,11 +14,30 @@ BY_YEAR = {2023: 0.75, 2024: 1.0, 2025: 1.2, 2026: 1.25}
 LATE_WAKERS = ("crape_myrtle", "honeylocust")
 DANGERS = ("hanging_limb", "new_lean", "soil_lifted", "crack", "wire", "on_something")
 SMALL_CASES = {  # how often each turns up without a reason that the generator knows
-    "spotted": 0.030, "sticky": 0.020, "yellow": 0.014, "broken": 0.024, "soggy": 0.010,
-    "fungus": 0.004, "holes": 0.005, "root": 0.005, "bark_torn": 0.013, "bark_sunken": 0.011,
-    "question": 0.040, "thanks": 0.016,
+    "spotted": 0.030,
+    "sticky": 0.020,
+    "yellow": 0.014,
+    "broken": 0.024,
+    "soggy": 0.010,
+    "fungus": 0.004,
+    "holes": 0.005,
+    "root": 0.005,
+    "bark_torn": 0.013,
+    "bark_sunken": 0.011,
+    "question": 0.040,
+    "thanks": 0.016,
 }
 LEAF_CASES = {"spotted", "sticky", "yellow"}
+BASE_MARKS = {
+    "fungus": "fungus",
+    "holes": "holes",
+    "root": "root",
+    "heaped": "heaped",
+    "bark_torn": "torn",
+    "bark_sunken": "sunken",
+    "soggy": "soggy",
+}
+LEAFY_SIGNS = {"wilting", "crisp_edges", "sticky_leaves", "spotted_leaves"}
 NOBODY_REPEATS = {"question", "thanks", "not_ours", "mistake", "gone"}
 
 
@@ -102,6 +121,24 @@ class ReportPlan:
     @property
     def day(self) -> date:
         return self.submitted_at.date()
+
+
+def _shown(report: ReportPlan, part: str) -> dict:
+    """What the painter must put into a photo so that it shows what the note says."""
+    case = report.case
+    if part == "base":
+        mark = BASE_MARKS.get(case, "")
+        # the note is about something else than a cut: the photo shows that
+        return {"mark": mark, "wound": 0.0, "shoots": False, "mulch": False} if mark else {}
+    if part == "whole":
+        return {
+            "lean": 0.55 if report.danger == "new_lean" else 0.0,
+            "broken": case in {"broken", "hanging_limb"},
+        }
+    return {
+        "crisp": {"thirsty": 0.62, "spotted": 0.3, "frosted": 0.8}.get(case, 0.0),
+        "pale": case == "yellow",
+    }
 
 
 class Neighbors:
@@ -227,7 +264,12 @@ class Neighbors:
         words = self.words[case]
         report = self._blank(case, day, life.site)
         report.life, report.repeats = life, repeats
-        maybe = [sign for sign in words["maybe"] if eye.chance(0.3)]
+        bare = is_bare(life.species, day.month, self._south)
+        maybe = [
+            sign
+            for sign in words["maybe"]
+            if eye.chance(0.3) and not (bare and sign in LEAFY_SIGNS)
+        ]
         report.signs = (*words["signs"], *maybe)
         report.danger = words.get("danger", "")
         if report.danger:
@@ -261,14 +303,11 @@ class Neighbors:
     def _photos(self, report: ReportPlan, part: str) -> None:
         eye, life = self.eye, report.life
         day = report.seen_on
-        more: dict = {}
-        if report.danger == "new_lean":
-            more["lean"] = 0.55
-        if report.case in {"broken", "hanging_limb"}:
-            more["broken"] = True
-        parts = [part] if eye.chance(0.6) else ["whole", part] if part != "whole" else ["whole", "base"]
+        parts = [part]
+        if not eye.chance(0.6):
+            parts = ["whole", "base" if part == "whole" else part]
         for one in parts:
-            scene = eye.scene(life, day, one, **(more if one == "whole" else {}))
+            scene = replace(eye.scene(life, day, one), **_shown(report, one))
             report.photos.append(eye.photo(scene, report.submitted_at, "", shown="hidden"))
 
     def _without_tree(self, case: str, day: date) -> None:
@@ -310,7 +349,9 @@ class Neighbors:
     def _after_the_storm(self, day: date) -> None:
         """A storm in the evening, and what is found that night and the next day."""
         if day + timedelta(days=1) < self.plan.today:
-            for _ in range(int(self.eye.dice.integers(2, 5)) if self.plan.reports_a_month > 5 else 1):
+            for _ in range(
+                int(self.eye.dice.integers(2, 5)) if self.plan.reports_a_month > 5 else 1
+            ):
                 self._danger(day + timedelta(days=1))
             return
         zone = self.eye.zone
@@ -391,13 +432,17 @@ class Neighbors:
         if report.seen_on < report.life.planted or report.seen_on < report.life.planting.planted[0]:
             return None
         gone = report.picture == "gone"
-        signs = () if gone else tuple(
-            SeenAt(
-                sign,
-                report.extent if sign in {"bark_wound", "bark_torn", "bark_sunken"} else "",
-                report.side if sign == "bark_sunken" else "",
+        signs = (
+            ()
+            if gone
+            else tuple(
+                SeenAt(
+                    sign,
+                    report.extent if sign in {"bark_wound", "bark_torn", "bark_sunken"} else "",
+                    report.side if sign == "bark_sunken" else "",
+                )
+                for sign in report.signs
             )
-            for sign in report.signs
         )
         return LookPlan(
             life=report.life,

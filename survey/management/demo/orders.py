@@ -62,7 +62,7 @@ class OrderPlan:
 
 
 class OrderBook:
-    """Gathers wishes for work into orders, has them done, and has the trees looked at again."""
+    """Gathers wishes into orders, has them done, and has the trees looked at again."""
 
     def __init__(self, plan: Plan, eye: Eye, surveyors: Surveyors, desk: Table) -> None:
         self.plan, self.eye, self.surveyors, self.desk = plan, eye, surveyors, desk
@@ -74,7 +74,7 @@ class OrderBook:
     # -- wishes
 
     def wish(self, report: ReportPlan, case: str, at: datetime, by: str) -> OrderPlan | None:
-        """An order for a report's tree, or None when the ground's owner has not allowed the care."""
+        """An order for a report's tree; None where the ground's owner has not allowed the care."""
         life, wanted = report.life, self.desk[case]
         care, who = tuple(wanted["care"]), wanted["who"]
         urgent = bool(report.danger)
@@ -218,19 +218,18 @@ class OrderBook:
                 order.ticket = f"PW-{order.created_at:%y%m}-{number:03d}"
             if order.planned_for >= today:
                 young = order.created_at.date() >= today - timedelta(days=3)
-                order.state = "drafted" if order.unplanned or (young and order.droppable) else "planned"
+                order.state = (
+                    "drafted" if order.unplanned or (young and order.droppable) else "planned"
+                )
                 continue
             if order.droppable and order.reports and eye.chance(0.045):
                 self._drop(order, dropped)
                 continue
             self._do(order)
-            looks = self._look_again(order, by_life, heirs)
-            new_looks.extend(looks)
-            given = [line for line in order.lines if line.outcome == "given"]
-            if given and all(line.look for line in given):
-                order.state = "confirmed"
-                last = max(line.look.at for line in given)
-                order.confirmed_at = max(last, order.done_at) + timedelta(minutes=1)
+            new_looks.extend(self._look_again(order, by_life, heirs))
+        for order in self.orders:
+            if order.state == "done":
+                self._judge(order, by_life, heirs)
         return new_looks
 
     def _team(self, order: OrderPlan) -> str:
@@ -271,8 +270,12 @@ class OrderBook:
             else:
                 line.outcome, line.remark = "not_done", "The tree is not there any more."
         if self.eye.chance(0.3):
-            notes = ["All done before noon.", "Soil hard as brick; took twice as long.",
-                     "A neighbor brought coffee and helped.", "One barrow of chips left over."]
+            notes = [
+                "All done before noon.",
+                "Soil hard as brick; took twice as long.",
+                "A neighbor brought coffee and helped.",
+                "One barrow of chips left over.",
+            ]
             order.done_notes = notes[int(self.eye.dice.integers(0, len(notes)))]
 
     def _look_again(
@@ -281,7 +284,7 @@ class OrderBook:
         by_life: dict[Life, list[LookPlan]],
         heirs: dict[Life, Life],
     ) -> list[LookPlan]:
-        """The look that judges each line: one made for it, or a later walk or crew look."""
+        """Somebody goes to see whether the work helped; rarely nobody does."""
         made = []
         day = order.look_due + timedelta(days=int(self.eye.dice.integers(-6, 7)))
         goes = day < self.plan.today and self.eye.chance(0.94)
@@ -300,18 +303,26 @@ class OrderBook:
                     look = LookPlan(life, walker, day, "followup", True, "gone", at)
                 made.append(look)
                 known.append(look)
-        for line in order.lines:
-            if line.outcome != "given":
-                continue
+        return made
+
+    def _judge(
+        self,
+        order: OrderPlan,
+        by_life: dict[Life, list[LookPlan]],
+        heirs: dict[Life, Life],
+    ) -> None:
+        """Tie each given line to the first look that judges it; all of them confirm the order."""
+        given = [line for line in order.lines if line.outcome == "given"]
+        for line in given:
             life = heirs.get(line.life, line.life) if line.care == "replace" else line.life
             fit = [
                 look
                 for look in by_life.get(life, [])
                 if (look.channel == "followup" and look.day > order.done_on)
-                or (
-                    look.channel in {"walk", "crew"}
-                    and look.day >= order.done_on + TIME_TO_ANSWER
-                )
+                or (look.channel in {"walk", "crew"} and look.day >= order.done_on + TIME_TO_ANSWER)
             ]
             line.look = min(fit, key=lambda look: (look.day, look.at), default=None)
-        return made
+        if given and all(line.look for line in given):
+            order.state = "confirmed"
+            last = max(line.look.at for line in given)
+            order.confirmed_at = max(last, order.done_at) + timedelta(minutes=1)

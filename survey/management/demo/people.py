@@ -48,15 +48,16 @@ def enter_observers(people: dict[str, Person]) -> dict[str, Observer]:
         )
         for person in lookers
     )
-    return {
-        person.sign_in: observer for person, observer in zip(lookers, observers, strict=True)
-    }
+    return {person.sign_in: observer for person, observer in zip(lookers, observers, strict=True)}
 
 
 def sign_in_sheet(plan: Plan, links: list[tuple[str, str]]) -> str:
     """What is printed after loading: who may sign in, with what, and pages worth a look."""
-    rows = [(table["sign_in"], table["name"], table["sheet"])
-            for table in plan.people if table.get("sheet")]
+    rows = [
+        (table["sign_in"], table["name"], table["sheet"])
+        for table in plan.people
+        if table.get("sheet")
+    ]
     wide = max(len(row[0]) for row in rows)
     lines = [
         f"{plan.area['name']} is invented: every person, tree and number in it.",
@@ -69,4 +70,3 @@ def sign_in_sheet(plan: Plan, links: list[tuple[str, str]]) -> str:
         "",
     ]
     return "\n".join(lines)
-

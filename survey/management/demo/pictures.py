@@ -8,20 +8,15 @@ from io import BytesIO
 import numpy as np
 from PIL import Image, ImageDraw
 
+from survey.management.demo.backdrops import LAWN, SKY, SOIL, behind, ground
 from survey.management.demo.brush import Brush, lightness, mixed
+from survey.management.demo.marks import CHIPS, WOOD, WOOD_EDGE, base_mark
 
 SIZE = (480, 360)
 SMALL = (160, 120)
 FINER = 2  # drawn at twice the size, then made smaller: smooth edges
 QUALITY = 74
 
-SKY = {"summer": "#D9E4E6", "dry": "#E6E6DA", "winter": "#DDE0E2", "spring": "#DCE7E4"}
-LAWN = {
-    "summer": ["#8FA06A", "#7F925C", "#9AAB76", "#71844F"],
-    "spring": ["#8DA565", "#7C9656", "#9BB173", "#6D874A"],
-    "dry": ["#B2A873", "#A69D69", "#BDB27F", "#97905D"],
-    "winter": ["#9AA17C", "#8B9270", "#A7AD88", "#7D8564"],
-}
 BARK = {
     "linden": ("#6B5F55", "#4F4740", "#877A6D"),
     "field_maple": ("#77614F", "#5A493C", "#927A64"),
@@ -41,9 +36,7 @@ LEAF = {
 AUTUMN = ["#C29A4A", "#B9833E", "#CFAE62", "#A9733A"]
 CRISP = ["#A98A50", "#B59B5C", "#8F7443", "#9C8A55"]
 FLOWER = ["#C98AA0", "#D9A3B4", "#B97590"]
-WOOD, WOOD_GRAIN, WOOD_EDGE = "#E0C08C", "#B98F57", "#5A3E28"
-CHIPS = ["#9A7350", "#87623F", "#AD8861", "#7A5638", "#BC9A75"]
-SOIL = ["#8C7458", "#7D6850", "#9A8265"]
+WOOD_GRAIN = "#B98F57"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +66,8 @@ class Scene:
     flowering: bool = False
     autumn: bool = False
     scratch: str = ""
+    pale: bool = False
+    mark: str = ""  # at the base: fungus, holes, root, heaped, torn, sunken or soggy
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +106,8 @@ def _jpeg(picture: Image.Image) -> bytes:
 def _whole(brush: Brush, scene: Scene) -> None:
     horizon = 178
     brush.box(0, 0, 480, horizon + 10, SKY[scene.season])
-    _behind(brush, scene, horizon)
-    _ground(brush, scene, horizon)
+    behind(brush, scene.place, horizon)
+    ground(brush, scene.place, scene.season, horizon)
     middle = 240 + brush.between(-26, 26)
     foot = 288 + brush.between(-8, 8)
     brush.oval(middle + 8, foot + 2, 76, 9, mixed(LAWN[scene.season][3], "#2E3626", 0.45))
@@ -130,96 +125,43 @@ def _whole(brush: Brush, scene: Scene) -> None:
     if scene.shoots:
         for _ in range(9):
             x = middle + brush.between(-16, 16)
-            brush.line([(x, foot), (x + brush.between(-7, 7), foot - brush.between(22, 46))],
-                       brush.one_of(LEAF[_kind(scene, LEAF)]), 2.4)
-            brush.leaf(x + brush.between(-8, 8), foot - brush.between(20, 46), 6, 4,
-                       brush.one_of(LEAF[_kind(scene, LEAF)]))
+            brush.line(
+                [(x, foot), (x + brush.between(-7, 7), foot - brush.between(22, 46))],
+                brush.one_of(LEAF[_kind(scene, LEAF)]),
+                2.4,
+            )
+            brush.leaf(
+                x + brush.between(-8, 8),
+                foot - brush.between(20, 46),
+                6,
+                4,
+                brush.one_of(LEAF[_kind(scene, LEAF)]),
+            )
     if scene.wound:
         width = 14 * min(1.0, 0.35 + scene.wound)
         brush.polygon(
-            [(middle - width / 2, foot - 20), (middle + width / 2, foot - 22),
-             (middle + width / 2, foot - 5), (middle - width / 2, foot - 3)], WOOD)
+            [
+                (middle - width / 2, foot - 20),
+                (middle + width / 2, foot - 22),
+                (middle + width / 2, foot - 5),
+                (middle - width / 2, foot - 3),
+            ],
+            WOOD,
+        )
     for _ in range(46):
         x = middle + brush.between(-110, 110)
-        brush.blade(x, foot + brush.between(4, 40), brush.between(-3, 3), brush.between(6, 12),
-                    brush.one_of(LAWN[scene.season]), 2)
+        brush.blade(
+            x,
+            foot + brush.between(4, 40),
+            brush.between(-3, 3),
+            brush.between(6, 12),
+            brush.one_of(LAWN[scene.season]),
+            2,
+        )
 
 
 def _kind(scene: Scene, table: dict) -> str:
     return scene.species if scene.species in table else "other"
-
-
-def _behind(brush: Brush, scene: Scene, horizon: float) -> None:
-    """Houses, a hedge, a wall or the sea: where the picture was taken."""
-    if scene.place == "shore":
-        brush.box(0, horizon - 34, 480, horizon + 6, "#A9BFC4")
-        for _ in range(26):
-            x = brush.between(0, 480)
-            brush.dash(x, horizon - brush.between(2, 30), brush.between(16, 44), 0, "#B9CCD0", 2)
-        brush.polygon([(300, horizon - 34), (372, horizon - 52), (480, horizon - 44),
-                       (480, horizon - 34)], "#93A59B")
-        for _ in range(60):
-            x = brush.between(0, 480)
-            brush.blade(x, horizon + 8, brush.between(-5, 5), brush.between(10, 26),
-                        brush.one_of(["#A8A878", "#989A69", "#B7B58B"]), 3)
-        return
-    if scene.place in {"street", "square"}:
-        x = brush.between(-60, -10)
-        while x < 480:
-            wide, high = brush.between(84, 132), brush.between(74, 112)
-            wall = brush.one_of(["#C9BBA8", "#C4B1A0", "#BFC0B4", "#CDB9A0", "#B9B3AC"])
-            roof = brush.one_of(["#9B6B55", "#8B7F78", "#A77B5E", "#7C8078"])
-            brush.box(x, horizon - high, x + wide, horizon + 6, wall)
-            brush.polygon([(x - 5, horizon - high), (x + wide / 2, horizon - high - 34),
-                           (x + wide + 5, horizon - high)], roof)
-            for row in (0, 1):
-                for column in (0.18, 0.5, 0.76):
-                    wx, wy = x + wide * column, horizon - high + 14 + row * 36
-                    brush.box(wx, wy, wx + 13, wy + 19, "#7E8590")
-            x += wide + brush.between(0, 16)
-        return
-    for left, wide, high in ((18, 96, 62), (136, 74, 46)):
-        brush.box(left, horizon - high, left + wide, horizon, "#C9BBA8")
-        brush.polygon([(left - 8, horizon - high + 2), (left + wide / 2, horizon - high - 34),
-                       (left + wide + 8, horizon - high + 2)],
-                      "#9B6B55" if left < 100 else "#8B7F78")
-        for column in (0.2, 0.6):
-            brush.box(left + wide * column, horizon - high + 18, left + wide * column + 15,
-                      horizon - high + 36, "#7E8590")
-    for x in np.arange(170 if scene.place == "park" else 230, 500, 11):
-        brush.oval(x, horizon - brush.between(2, 12), 15, brush.between(15, 25),
-                   brush.one_of(["#6F8562", "#7C9069", "#64795A"]))
-    if scene.place == "school":
-        for x in np.arange(0, 490, 22):
-            brush.line([(x, horizon - 30), (x, horizon + 8)], "#8F9488", 3)
-        brush.line([(0, horizon - 26), (480, horizon - 26)], "#8F9488", 3)
-        brush.line([(0, horizon - 8), (480, horizon - 8)], "#8F9488", 3)
-
-
-def _ground(brush: Brush, scene: Scene, horizon: float) -> None:
-    lawn = LAWN[scene.season]
-    if scene.place == "square":
-        brush.box(0, horizon + 4, 480, 360, "#C9C1B2")
-        for row in range(7):
-            y = horizon + 10 + row * row * 4.2
-            brush.line([(0, y), (480, y)], "#B7AE9E", 2)
-        for step in range(-6, 13):
-            brush.line([(240 + (step - 3) * 26, horizon + 6), (240 + (step - 3) * 88, 360)],
-                       "#B7AE9E", 2)
-        brush.oval(240, 292, 92, 22, SOIL[1])
-        return
-    brush.box(0, horizon + 4, 480, 360, lawn[0])
-    for step in range(6):  # the stripes that a mower leaves
-        left = step * 112 - 70
-        brush.polygon([(left, 360), (left + 60, 360), (90 + step * 72 - 20, horizon + 6),
-                       (90 + step * 72 - 46, horizon + 6)], mixed(lawn[0], "#FFFFFF", 0.07))
-    if scene.place == "street":
-        brush.polygon([(0, 318), (480, 306), (480, 360), (0, 360)], "#8F8D8A")
-        brush.polygon([(0, 312), (480, 300), (480, 308), (0, 321)], "#B9B4AA")
-        brush.polygon([(0, horizon + 18), (480, horizon + 10), (480, horizon + 34),
-                       (0, horizon + 46)], "#CFC6B5")
-        return
-    brush.polygon([(0, 322), (480, 258), (480, 292), (0, 360)], "#CFC6B5")
 
 
 def _stems(brush: Brush, scene: Scene, middle: float, foot: float) -> tuple[float, float]:
@@ -234,14 +176,24 @@ def _stems(brush: Brush, scene: Scene, middle: float, foot: float) -> tuple[floa
             brush.line([(middle + spread * 0.12 - 1, foot), knee], pale, 2)
             for _ in range(6):
                 end = (tip[0] + brush.between(-30, 30), tip[1] - brush.between(4, 34))
-                brush.line([knee, ((knee[0] + end[0]) / 2 + brush.between(-6, 6), tip[1] + 26), end],
-                           dark, 2)
+                brush.line(
+                    [knee, ((knee[0] + end[0]) / 2 + brush.between(-6, 6), tip[1] + 26), end],
+                    dark,
+                    2,
+                )
                 if scene.leaf == "bare":
                     brush.oval(*end, 3, 3, "#5E4A3A")
         return middle + lean * 0.8, foot - 150
     crotch = (middle + lean * 0.55, foot - 122)
-    brush.polygon([(middle - 10, foot + 3), (middle + 10, foot + 3), (crotch[0] + 6, crotch[1]),
-                   (crotch[0] - 6, crotch[1])], bark)
+    brush.polygon(
+        [
+            (middle - 10, foot + 3),
+            (middle + 10, foot + 3),
+            (crotch[0] + 6, crotch[1]),
+            (crotch[0] - 6, crotch[1]),
+        ],
+        bark,
+    )
     brush.line([(middle - 5, foot), (crotch[0] - 3, crotch[1])], dark, 2)
     brush.line([(middle + 4, foot), (crotch[0] + 3, crotch[1])], pale, 1.6)
     for angle in (-58, -34, -12, 10, 32, 56):
@@ -257,8 +209,13 @@ def _stems(brush: Brush, scene: Scene, middle: float, foot: float) -> tuple[floa
         brush.line([crotch, end, (end[0] + 18, end[1] + 66)], bark, 6)
         brush.line([end, (end[0] + 7, end[1] + 12)], WOOD, 5)
         for _ in range(30):
-            brush.leaf(end[0] + 20 + brush.between(-22, 22), end[1] + 66 + brush.between(-26, 20),
-                       brush.between(6, 11), 5, brush.one_of(LEAF[_kind(scene, LEAF)]))
+            brush.leaf(
+                end[0] + 20 + brush.between(-22, 22),
+                end[1] + 66 + brush.between(-26, 20),
+                brush.between(6, 11),
+                5,
+                brush.one_of(LEAF[_kind(scene, LEAF)]),
+            )
     return crotch[0] + lean * 0.3, foot - 186
 
 
@@ -298,15 +255,28 @@ def _base(brush: Brush, scene: Scene) -> None:
     brush.box(0, 0, 480, 360, lightness(SOIL[2] if soil else lawn[0], 1.08))
     if soil:
         for _ in range(240):
-            brush.oval(brush.between(0, 480), brush.between(0, 360), brush.between(2, 6), 2.4,
-                       brush.one_of(SOIL))
+            brush.oval(
+                brush.between(0, 480),
+                brush.between(0, 360),
+                brush.between(2, 6),
+                2.4,
+                brush.one_of(SOIL),
+            )
     else:
         for y in sorted(brush.many(200, 0, 230)):
-            brush.blade(brush.between(0, 480), y, brush.between(-6, 6), brush.between(12, 22),
-                        brush.one_of(lawn), 3)
+            brush.blade(
+                brush.between(0, 480),
+                y,
+                brush.between(-6, 6),
+                brush.between(12, 22),
+                brush.one_of(lawn),
+                3,
+            )
     stems = (-78, 0, 74) if scene.species == "crape_myrtle" else (0,)
     for shift in stems:
         _trunk(brush, scene, 238 + shift, 0.46 if len(stems) > 1 else 1.0)
+    if scene.mark:
+        base_mark(brush, scene.mark, BARK[_kind(scene, BARK)])
     if scene.tie_tight:
         _tie(brush)
     if scene.coin:
@@ -320,16 +290,33 @@ def _base(brush: Brush, scene: Scene) -> None:
             brush.dash(px, py, brush.between(-16, 16), brush.between(-5, 5), brush.one_of(CHIPS), 5)
     elif soil:
         for _ in range(220):
-            brush.oval(brush.between(0, 480), brush.between(292, 360), brush.between(3, 8), 3,
-                       brush.one_of(SOIL))
+            brush.oval(
+                brush.between(0, 480),
+                brush.between(292, 360),
+                brush.between(3, 8),
+                3,
+                brush.one_of(SOIL),
+            )
     else:
         for y in sorted(brush.many(300, 286, 372)):
-            brush.blade(brush.between(0, 480), y, brush.between(-10, 10), brush.between(20, 38),
-                        brush.one_of(lawn), 3.4)
+            brush.blade(
+                brush.between(0, 480),
+                y,
+                brush.between(-10, 10),
+                brush.between(20, 38),
+                brush.one_of(lawn),
+                3.4,
+            )
         if scene.wound:
             for _ in range(34):  # clippings on the ground
-                brush.dash(brush.between(110, 390), brush.between(262, 330),
-                           brush.between(-13, 13), brush.between(-5, 5), "#D9D2A0", 3.4)
+                brush.dash(
+                    brush.between(110, 390),
+                    brush.between(262, 330),
+                    brush.between(-13, 13),
+                    brush.between(-5, 5),
+                    "#D9D2A0",
+                    3.4,
+                )
     if scene.shoots:
         _shoots(brush, scene)
 
@@ -337,20 +324,32 @@ def _base(brush: Brush, scene: Scene) -> None:
 def _trunk(brush: Brush, scene: Scene, middle: float, scale: float) -> None:
     bark, dark, pale = BARK[_kind(scene, BARK)]
     half, flare = 60 * scale, 86 * scale
-    left = [(middle - half, -10), (middle - half + 2, 130), (middle - half - 6, 218),
-            (middle - flare, 300)]
+    left = [
+        (middle - half, -10),
+        (middle - half + 2, 130),
+        (middle - half - 6, 218),
+        (middle - flare, 300),
+    ]
     right = [(2 * middle - x, y) for x, y in reversed(left)]
     bottom = [(middle + flare * 0.5, 312), (middle, 316), (middle - flare * 0.5, 312)]
     brush.polygon([*left, *reversed(bottom), *right], bark)
     for x in brush.many(int(34 * scale), middle - half + 5, middle + half - 5):
         out = (x - middle) * 0.34
-        brush.line([(x, -8), (x + brush.between(-5, 5), 120),
-                    (x + out + brush.between(-4, 4), brush.between(210, 292))],
-                   dark if brush.chance(0.6) else pale, brush.between(2, 4))
+        brush.line(
+            [
+                (x, -8),
+                (x + brush.between(-5, 5), 120),
+                (x + out + brush.between(-4, 4), brush.between(210, 292)),
+            ],
+            dark if brush.chance(0.6) else pale,
+            brush.between(2, 4),
+        )
     if scene.species == "crape_myrtle":
         for _ in range(5):
-            brush.oval(middle + brush.between(-half, half) * 0.6, brush.between(20, 220), 10, 26, pale)
-    if scene.wound and scale == 1.0 or scene.wound and middle > 300:
+            brush.oval(
+                middle + brush.between(-half, half) * 0.6, brush.between(20, 220), 10, 26, pale
+            )
+    if (scene.wound and scale == 1.0) or (scene.wound and middle > 300):
         _wound(brush, scene, middle, half)
 
 
@@ -359,21 +358,38 @@ def _wound(brush: Brush, scene: Scene, middle: float, half: float) -> None:
     wide = half * (0.45 + 0.62 * min(1.0, scene.wound * 1.4))
     shift = 0 if scene.wound > 0.6 else brush.between(-0.3, 0.3) * half
     left, right, top, low = middle + shift - wide, middle + shift + wide, 204, 262
-    edge = [(left, top + 4), (middle + shift - wide * 0.3, top - 12),
-            (middle + shift + wide * 0.35, top - 8), (right, top + 6)]
-    under = [(right - 2, low - 6), (middle + shift + wide * 0.2, low - 12),
-             (middle + shift - wide * 0.4, low - 8), (left + 3, low)]
+    edge = [
+        (left, top + 4),
+        (middle + shift - wide * 0.3, top - 12),
+        (middle + shift + wide * 0.35, top - 8),
+        (right, top + 6),
+    ]
+    under = [
+        (right - 2, low - 6),
+        (middle + shift + wide * 0.2, low - 12),
+        (middle + shift - wide * 0.4, low - 8),
+        (left + 3, low),
+    ]
     brush.polygon([*edge, *under], WOOD)
     for step in range(4):
         y = top + 8 + step * 11
-        brush.line([(left + wide * 0.3, y + brush.between(-3, 3)),
-                    (middle + shift, y - 5 + brush.between(-2, 2)),
-                    (right - wide * 0.3, y + brush.between(-3, 3))], WOOD_GRAIN, 2.6)
+        brush.line(
+            [
+                (left + wide * 0.3, y + brush.between(-3, 3)),
+                (middle + shift, y - 5 + brush.between(-2, 2)),
+                (right - wide * 0.3, y + brush.between(-3, 3)),
+            ],
+            WOOD_GRAIN,
+            2.6,
+        )
     brush.line(edge, WOOD_EDGE, 5)
     brush.line(under, WOOD_EDGE, 4)
     if scene.wound > 0.35:  # older cuts above the fresh one
-        brush.line([(left + 10, top - 26), (middle + shift, top - 34), (right - 16, top - 28)],
-                   WOOD_EDGE, 3)
+        brush.line(
+            [(left + 10, top - 26), (middle + shift, top - 34), (right - 16, top - 28)],
+            WOOD_EDGE,
+            3,
+        )
 
 
 def _tie(brush: Brush) -> None:
@@ -392,8 +408,13 @@ def _shoots(brush: Brush, scene: Scene) -> None:
         tip = (x + brush.between(-22, 22), brush.between(170, 250))
         brush.line([(x, 308), tip], "#7C8A4C", 4)
         for share in (0.3, 0.6, 0.9):
-            brush.leaf(x + (tip[0] - x) * share + brush.between(-8, 8),
-                       308 + (tip[1] - 308) * share, 13, 8, brush.one_of(leaves))
+            brush.leaf(
+                x + (tip[0] - x) * share + brush.between(-8, 8),
+                308 + (tip[1] - 308) * share,
+                13,
+                8,
+                brush.one_of(leaves),
+            )
 
 
 # ------------------------------------------------------------------------- close-ups
@@ -404,8 +425,13 @@ def _close(brush: Brush, scene: Scene) -> None:
     ground = lightness(LAWN[scene.season][0], 1.16)
     brush.box(0, 0, 480, 360, mixed(ground, "#FFFFFF", 0.25))
     for _ in range(60):
-        brush.oval(brush.between(0, 480), brush.between(0, 360), brush.between(20, 60),
-                   brush.between(14, 40), mixed(brush.one_of(LAWN[scene.season]), "#FFFFFF", 0.32))
+        brush.oval(
+            brush.between(0, 480),
+            brush.between(0, 360),
+            brush.between(20, 60),
+            brush.between(14, 40),
+            mixed(brush.one_of(LAWN[scene.season]), "#FFFFFF", 0.32),
+        )
     bark, dark, pale = BARK[_kind(scene, BARK)]
     if scene.scratch:
         brush.line([(-10, 262), (210, 196), (490, 106)], bark, 40)
@@ -413,15 +439,19 @@ def _close(brush: Brush, scene: Scene) -> None:
         for x in brush.many(26, 0, 480):
             brush.oval(x, 262 - x * 0.33 + brush.between(-12, 12), 3, 2, dark)
         green = ["#8FB356", "#A9C671"] if scene.scratch == "green" else ["#A98A5B", "#C0A274"]
-        brush.polygon([(176, 194), (300, 154), (318, 163), (300, 176), (184, 212), (168, 204)],
-                      dark)
-        brush.polygon([(184, 196), (300, 160), (309, 164), (298, 171), (186, 206), (177, 203)],
-                      green[0])
+        brush.polygon(
+            [(176, 194), (300, 154), (318, 163), (300, 176), (184, 212), (168, 204)], dark
+        )
+        brush.polygon(
+            [(184, 196), (300, 160), (309, 164), (298, 171), (186, 206), (177, 203)], green[0]
+        )
         brush.line([(192, 199), (298, 165)], green[1], 4)
         for x, y in ((90, 220), (392, 122)):
             brush.leaf(x, y - 16, 15, 10, dark)
         return
     leaves = LEAF[_kind(scene, LEAF)]
+    if scene.pale:
+        leaves = [mixed(colour, "#E3DC84", 0.62) for colour in leaves]
     brush.line([(40, 330), (200, 210), (420, 60)], dark, 9)
     for share in np.linspace(0.08, 0.95, 12):
         x, y = 40 + 380 * share, 330 - 270 * share

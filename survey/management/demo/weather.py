@@ -1,4 +1,4 @@
-"""A daily weather for an invented climate: twelve months of means, dice, and the spells of the plan."""
+"""A daily weather for an invented climate: monthly means, dice, and the spells of the plan."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
