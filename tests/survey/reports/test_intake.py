@@ -10,6 +10,7 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from survey.audit.models import Entry
 from survey.chores.models import Chore
 from survey.people.models import Contact
+from survey.reports import reference
 from survey.reports.actions import intake
 from survey.reports.actions.intake import enter_report_for_caller, submit_report, write_reply
 from survey.reports.keys import digest, new_key, page_secret
@@ -104,11 +105,17 @@ def test_numbers_start_again_each_day_and_run_on_within_it():
     assert (report.day, report.number) == (TODAY + timedelta(days=1), 1)
 
 
-def test_a_report_is_called_by_day_and_number_in_the_readers_language():
+def test_a_report_is_called_by_day_and_number_in_the_readers_language(monkeypatch):
     report = ReportFactory(number=12)
     assert report_name(report) == "June 16, note 12"
     assert report_name(report, "en") == "June 16, note 12"
-    assert "junio" in report_name(report, "es").lower()
+    spanish = {"%(day)s, note %(number)d": "%(day)s, nota %(number)d", "F j": r"j \d\e F"}
+    monkeypatch.setattr(reference, "gettext", lambda text: spanish[text])
+    assert report_name(report, "es") == "16 de junio, nota 12"
+
+
+def test_a_language_without_words_of_its_own_gets_the_whole_name_in_english():
+    assert report_name(ReportFactory(number=12), "pt") == "June 16, note 12"
 
 
 def test_nothing_is_half_written_when_something_fails_at_the_end():
