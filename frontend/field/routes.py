@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from frontend.field.views import finding, looks, pages, register, walks
+from frontend.field.views import finding, ground, looks, pages, register, walks
 
 routes = [
     path("trees/", finding.trees, name="trees"),
@@ -34,6 +34,8 @@ routes = [
         {"kind": "site"},
         name="site-happening",
     ),
+    path("sites/<slug:ref>/ground/", ground.ground, name="ground"),
+    path("sites/<slug:ref>/ground/<int:pk>/", ground.end, name="leave-end"),
     path("register/", register.start, name="register"),
     path("register/<slug:site>/", register.at_site, name="register-site"),
     path("register/<slug:site>/<slug:planting>/", register.tree, name="register-tree"),

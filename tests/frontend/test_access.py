@@ -11,10 +11,12 @@ from frontend.urls import urlpatterns
 from survey.chores.models import Chore
 from survey.people.models import Mail
 from survey.reports.actions import triage
+from survey.trees.models import Permission
 from tests.factories import (
     NOON,
     AreaFactory,
     ContactFactory,
+    LandManagerFactory,
     OrderLineFactory,
     PersonFactory,
     PhotoFactory,
@@ -43,7 +45,7 @@ ACCESS = [
     ("begin", "post", {}, ALL),
     *[
         (f"report-{name}", "get", DRAFT, ALL)
-        for name in "danger stop where elsewhere signs overall extent photos words check sent".split()
+        for name in ["danger", "stop", "where", "elsewhere", "signs", "overall", "extent", "photos", "words", "check", "sent"]
     ],
     ("report-another", "post", DRAFT, ALL),
     ("report-trees", "get", DRAFT | {"site": "{site}"}, ALL),
@@ -93,6 +95,8 @@ ACCESS = [
     ("tree-happening", "get", TREE, LOOKERS),
     ("planting-happening", "get", PLANTING, LOOKERS),
     ("site-happening", "get", SITE, LOOKERS),
+    ("ground", "get", SITE, DESK),
+    ("leave-end", "post", SITE | {"pk": "{leave}"}, DESK),
     ("register", "get", {}, PLANTERS),
     ("register-site", "get", {"site": "{site}"}, PLANTERS),
     ("register-tree", "get", {"site": "{site}", "planting": "{planting}"}, PLANTERS),
@@ -160,7 +164,17 @@ def world(settings, tmp_path):
         created_at=timezone.now() - timedelta(hours=1),
     )
     line = OrderLineFactory(order__area=area)
+    report.site.land_manager = LandManagerFactory()
+    report.site.save()
+    leave = Permission.objects.create(
+        land_manager=report.site.land_manager,
+        care="water",
+        who="volunteer",
+        from_day=NOON.date(),
+        to_day=NOON.date(),
+    )
     return {
+        "leave": leave.pk,
         "tree": report.tree.ref,
         "site": report.site.ref,
         "planting": report.tree.planting.ref,

@@ -21,7 +21,7 @@ from survey.trees.species import kinds_in
 METRES_A_MILE = 1609.344
 
 
-def _free_ref(model, words: str) -> str:
+def free_ref(model, words: str) -> str:
     """A readable reference that nobody has yet; a random one where the words give none."""
     stem = slugify(words)[:48].strip("-") or new_ref()
     if not model.objects.filter(ref=stem).exists():
@@ -79,7 +79,7 @@ def register_site(
     check_point(area, latitude, longitude)
     site = Site(
         area=area,
-        ref=_free_ref(Site, name),
+        ref=free_ref(Site, name),
         name=name,
         kind=kind,
         land_manager=land_manager,
@@ -121,7 +121,7 @@ def register_planting(
         raise ValidationError({"warranty_until": _("The warranty ends before the planting.")})
     planting = Planting(
         area=area,
-        ref=_free_ref(Planting, name),
+        ref=free_ref(Planting, name),
         name=name,
         planted_from=planted_from,
         planted_to=planted_to,
