@@ -196,15 +196,15 @@ def write_reply(
     The same `client_ref` again is the same reply. Raises ValidationError keyed by field when the
     text is empty or too long, or when nothing was asked (any more).
     """
-    known = Reply.objects.filter(client_ref=client_ref, report=report).first()
-    if known is not None:
-        return known
     words = cleaned_text(words)
     if not words:
         raise ValidationError({"words": _("Write a few words, then send them.")})
     if len(words) > MOST_WORDS:
         raise ValidationError({"words": too_long(words)})
     report = Report.objects.select_for_update().get(pk=report.pk)
+    known = Reply.objects.filter(client_ref=client_ref, report=report).first()
+    if known is not None:
+        return known
     if report.state != Report.State.ASKED:
         raise ValidationError(
             {"words": _("We are not waiting for an answer any more. Send a new report instead.")}
