@@ -1,5 +1,6 @@
 """`manage.py load_demo`: fills an empty database with the invented towns."""
 
+import re
 import time
 
 from django.conf import settings
@@ -68,9 +69,14 @@ class Command(BaseCommand):
         self._print_sheet()
 
     def _print_sheet(self):
+        """Show the sheet that the first load wrote, with the address of today's server."""
         path = settings.DATA / SHEET
         if path.exists():
-            self.stdout.write(path.read_text(encoding="utf-8"))
+            sheet = path.read_text(encoding="utf-8")
+            here = re.sub(r"\S+(?=/note/)", settings.PUBLIC_ADDRESS, sheet)
+            if here != sheet:
+                path.write_text(here, encoding="utf-8")
+            self.stdout.write(here)
 
 
 def load(towns: list[Town]) -> str:

@@ -400,6 +400,14 @@ def example_link(register: Register, address: str) -> tuple[str, str] | None:
     ]
     if not fit:
         return None
-    report = next((one for one in reversed(fit) if one.contact and one.photos), fit[-1])
+    report = next(
+        (
+            one
+            for one in reversed(fit)
+            if one.contact
+            and any(p.shown == "accepted" and p.scene.part == "whole" for p in one.photos)
+        ),
+        fit[-1],
+    )
     name = f"{report.day:%B} {report.day.day}, note {report.number}"
     return f"A neighbor's private page ({name})", f"{address}/note/{report.secret}/"

@@ -13,6 +13,15 @@ from survey.management.demo.walks import SATURDAY, SECOND_LOOK, found_dead_on
 LOOK_DUE = timedelta(days=35)
 TIME_TO_ANSWER = timedelta(days=28)
 MOST_LINES = 14
+ENOUGH_FOR = {  # so many days after this care the same tree is not given it again
+    "mulch_ring": 360,
+    "remove_ties": 3000,
+    "find_cause": 120,
+    "water": 40,
+    "remove_suckers": 120,
+    "prune_dead_wood": 60,
+    "arborist_visit": 60,
+}
 
 
 @dataclass(slots=True, eq=False)
@@ -74,13 +83,16 @@ class OrderBook:
     # -- wishes
 
     def wish(self, report: ReportPlan, case: str, at: datetime, by: str) -> OrderPlan | None:
-        """An order for a report's tree; None where the ground's owner has not allowed the care."""
+        """An order for a report's tree; None where the owner of the ground has not
+        allowed the care, or the tree had it not long ago."""
         life, wanted = report.life, self.desk[case]
         care, who = tuple(wanted["care"]), wanted["who"]
         urgent = bool(report.danger)
         day = at.date() + timedelta(days=1) if urgent else self._work_day(at.date(), who)
         who = self._allowed(life.site, care, who, day)
         if who is None or not life.stands(day):
+            return None
+        if not urgent and self._had_it(life, care[0], at.date()):
             return None
         key = (life.site, care[0], who)
         order = self._open.get(key)
@@ -98,6 +110,16 @@ class OrderBook:
         order.add(life, self.desk["doses"])
         order.reports.append(report)
         return order
+
+    def _had_it(self, life: Life, care: str, day: date) -> bool:
+        """Whether this tree was, or is about to be, given the same care."""
+        since = day - timedelta(days=ENOUGH_FOR[care])
+        return any(
+            line.life is life and line.care == care
+            for order in self.orders
+            if order.planned_for >= since and order.created_at.date() <= day
+            for line in order.lines
+        )
 
     def _allowed(self, site: str, care: tuple[str, ...], who: str, day: date) -> str | None:
         for workers in dict.fromkeys((who, "crew")):

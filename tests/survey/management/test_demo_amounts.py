@@ -8,6 +8,7 @@ import pytest
 from django.contrib.auth import authenticate
 from django.core.management import CommandError, call_command
 from django.db.models import Q
+from django.test import override_settings
 from PIL import Image
 
 from survey.management.demo.people import PASSWORD
@@ -162,3 +163,11 @@ class TestTheSheet:
         assert "nothing was loaded" in out.getvalue()
         assert "walker" in out.getvalue()
         assert Report.objects.count() == before
+
+    def test_the_sheet_shown_later_leads_to_where_the_server_is_now(self, demo):
+        out = io.StringIO()
+        with override_settings(PUBLIC_ADDRESS="http://127.0.0.1:9123"):
+            call_command("load_demo", "--if-empty", stdout=out)
+        call_command("load_demo", "--if-empty", stdout=io.StringIO())  # and back
+        assert "  http://127.0.0.1:9123/note/" in out.getvalue()
+        assert out.getvalue().count("http") == 1
