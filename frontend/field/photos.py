@@ -1,7 +1,7 @@
 """Photos of a form. One that arrived is kept while the rest of the form is put right."""
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import date, datetime
 
 from django import forms
 from django.http import HttpRequest
@@ -22,12 +22,17 @@ class PhotoField(forms.FileField):
 
 
 def photos_of(
-    request: HttpRequest, form: forms.Form, parts: Mapping[str, str], at: datetime
+    request: HttpRequest,
+    form: forms.Form,
+    parts: Mapping[str, str],
+    at: datetime,
+    taken_on: date | None = None,
 ) -> list[Photo]:
     """Take in the photos of a sent form, with those it had kept before.
 
     `parts` says which part of the tree each file field shows. A photo that is refused becomes an
-    error of its field. Call it once for a request, after `form.is_valid()`.
+    error of its field. `taken_on` is the day of an old photo. Call it once for a request, after
+    `form.is_valid()`.
     """
     keys = request.POST.getlist(KEPT)[:MOST_KEPT]
     mine = f"person:{request.user.key}"
@@ -41,7 +46,9 @@ def photos_of(
         if upload is None:
             continue
         try:
-            photos.append(take_in(file=upload, part=part, at=at, by=request.user))
+            photos.append(
+                take_in(file=upload, part=part, at=at, by=request.user, taken_on=taken_on)
+            )
         except PhotoRefused as refused:
             form.add_error(field, refused)
     return photos

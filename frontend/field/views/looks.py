@@ -135,7 +135,8 @@ def look(request, ref):
     if request.method == "POST":
         valid = form.is_valid()
         parts = {"whole_photo": Photo.Part.WHOLE, "base_photo": Photo.Part.BASE}
-        kept = photos_of(request, form, parts, tree.area.now())
+        day = form.cleaned_data.get("day")
+        kept = photos_of(request, form, parts, tree.area.now(), taken_on=day)
         if valid and not form.errors and _record(request, form, tree, old, kept):
             return _after_look(request, tree)
     context = _frame(request, tree, form=form, kept=kept, old=old, walking="walk" in request.GET)
@@ -200,7 +201,9 @@ def acceptance(request, ref):
     kept = []
     if request.method == "POST":
         valid = form.is_valid()
-        kept = photos_of(request, form, {"base_photo": Photo.Part.BASE}, tree.area.now())
+        parts = {"base_photo": Photo.Part.BASE}
+        day = form.cleaned_data.get("day")
+        kept = photos_of(request, form, parts, tree.area.now(), taken_on=day)
         if valid and not form.errors:
             given = form.cleaned_data
             try:

@@ -128,7 +128,9 @@ def tree(request, site, planting):
     kept = []
     if request.method == "POST":
         valid = form.is_valid()
-        kept = photos_of(request, form, {"base_photo": Photo.Part.BASE}, area.now())
+        parts = {"base_photo": Photo.Part.BASE}
+        day = form.cleaned_data.get("registered_on")
+        kept = photos_of(request, form, parts, area.now(), taken_on=day)
         if valid and not form.errors:
             registered = _register(request, form, site, planting, replaces, kept)
             if registered is not None:

@@ -160,7 +160,8 @@ def _act(request, number, form_of, act, template, done, names=None, **more):
     if request.method == "POST":
         valid = form.is_valid()
         if more.get("photos"):
-            kept = photos_of(request, form, more["photos"], found.area.now())
+            day = form.cleaned_data.get("done_on")
+            kept = photos_of(request, form, more["photos"], found.area.now(), taken_on=day)
         if valid and not form.errors:
             try:
                 changed = act(found, form, kept)

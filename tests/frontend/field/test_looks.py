@@ -61,7 +61,10 @@ def test_a_look_is_written_down_with_signs_girth_and_photos(sign_in):
         ("wilting", "", ""),
     }
     assert look.measures.get().girth_m == pytest.approx(0.2032)  # 8 in of 25.4 mm
-    assert set(look.photos.values_list("part", flat=True)) == {"base", "whole"}
+    assert set(look.photos.values_list("part", "taken_on")) == {
+        ("base", look.day),
+        ("whole", look.day),
+    }
 
 
 def test_a_walk_goes_from_tree_to_tree_and_round_a_danger(sign_in):
