@@ -44,9 +44,7 @@ def size_refusal() -> PhotoRefused:
 
 def _unreadable() -> PhotoRefused:
     return PhotoRefused(
-        _(
-            "We cannot open that photo: it is broken or cut off. Choose it again, or another."
-        ),
+        _("We cannot open that photo: it is broken or cut off. Choose it again, or another."),
         code="unreadable",
     )
 

@@ -152,9 +152,7 @@ def _photo_rows(draft) -> list[PhotoRow]:
             "close_up",
             [],
         ),
-        PhotoRow(
-            Photo.Part.OTHER, _("Anything else"), _("What we should see too."), "", []
-        ),
+        PhotoRow(Photo.Part.OTHER, _("Anything else"), _("What we should see too."), "", []),
     ]
     for row in rows:
         row.kept = [photo for photo in kept if photo.part == row.part]
