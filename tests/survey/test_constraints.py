@@ -81,6 +81,10 @@ def chore(**more):
     )
 
 
+def claimed_chore():
+    return chore(state="claimed", claimed_by=uuid4(), lease_until=NOW)
+
+
 def mail(**more):
     return Mail.objects.create(
         **{"key": str(uuid4()), "subject": "s", "body": "b", "due_at": NOW} | more
@@ -430,6 +434,10 @@ def test_the_database_refuses_a_row_that_breaks_a_check(name, maker, bad):
 # name of the rule -> makes two rows, the second of which is then given these values of the first
 UNIQUE = {
     "chore_waits_once": (lambda: (chore(), chore()), ["kind", "key"]),
+    "chore_claimed_once": (
+        lambda: (claimed_chore(), claimed_chore()),
+        ["kind", "key"],
+    ),
     "area_one_home": (
         lambda: (
             make.AreaFactory(),
