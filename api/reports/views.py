@@ -108,4 +108,4 @@ def _home() -> Area:
 
 
 def _private_page(secret: str) -> str:
-    return settings.PUBLIC_ADDRESS + reverse("frontend:status", args=[secret])
+    return settings.PUBLIC_ADDRESS + reverse("frontend:note", args=[secret])
