@@ -3,14 +3,15 @@
 from collections.abc import Iterator
 
 from django.utils import translation
-from django.utils.text import capfirst
+from django.utils.translation import gettext as _
 
 from survey.exports.columns import Column, Table
 from survey.exports.kinds import EXPORTS, IMPORTS
 from survey.survival.cautions import CODES, in_words
 from survey.survival.figures import METHOD_IN_FULL
 
-START, END = "<!-- data dictionary: start -->", "<!-- data dictionary: end -->"
+START = "<!-- data dictionary: generated, see `manage.py data_dictionary` -->"
+END = "<!-- end of data dictionary -->"
 EXAMPLE = {"trees": 12, "of": 40, "unseen": 15, "months": 14, "days": 180, "share": 0.71}
 
 
@@ -90,12 +91,13 @@ def type_of(column: Column) -> str:
 
 
 def meaning_of(column: Column) -> str:
-    """What a column means, with the codes that its meaning does not already name."""
+    """What a column means, with the codes that its meaning does not explain one by one."""
     meaning = str(column.meaning)
     left = [choice for choice in column.choices if f"{choice}:" not in meaning]
-    if column.choices and len(left) == len(column.choices):
-        return f"{meaning} {capfirst('one of')}: {', '.join(column.choices)}."
-    return meaning
+    if not left:
+        return meaning
+    opening = _("One of") if len(left) == len(column.choices) else _("Also")
+    return f"{meaning} {opening}: {', '.join(left)}."
 
 
 def _cell(text: str) -> str:
