@@ -12,6 +12,7 @@ from datetime import date, datetime, timedelta
 from itertools import islice
 from pathlib import Path
 
+from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
@@ -143,23 +144,37 @@ class _Reader:
     def rows(self, file: str, take: Callable[[dict[str, str]], object]) -> Iterator[object]:
         with (self.folder / file).open(encoding="utf-8-sig", newline="") as opened:
             reader = csv.DictReader(opened)
-            missing = [name for name in FILES[file] if name not in (reader.fieldnames or [])]
-            if missing:
-                self.problems.append(
-                    _("%(file)s lacks the columns %(names)s.")
-                    % {"file": file, "names": ", ".join(missing)}
-                )
-                return
             try:
-                for row in reader:
-                    try:
-                        thing = take({key: (row[key] or "").strip() for key in FILES[file]})
-                    except (ValueError, KeyError) as wrong:
-                        self.problems.append(f"{file}, {reader.line_num}: {wrong}")
-                    else:
-                        yield thing
+                if self._has_columns(file, reader.fieldnames or []):
+                    yield from self._taken(file, reader, take)
             except (UnicodeDecodeError, csv.Error) as wrong:
                 self.problems.append(f"{file}, {reader.line_num + 1}: {wrong}")
+
+    def _has_columns(self, file: str, names: Iterable[str]) -> bool:
+        missing = [name for name in FILES[file] if name not in names]
+        if missing:
+            self.problems.append(
+                _("%(file)s lacks the columns %(names)s.")
+                % {"file": file, "names": ", ".join(missing)}
+            )
+        return not missing
+
+    def _taken(
+        self, file: str, reader: csv.DictReader, take: Callable[[dict[str, str]], object]
+    ) -> Iterator[object]:
+        for row in reader:
+            try:
+                thing = take({key: (row[key] or "").strip() for key in FILES[file]})
+            except KeyError as unknown:
+                wrong = _("%s is not known.") % unknown
+            except ValidationError as refused:
+                wrong = " ".join(refused.messages)
+            except ValueError as impossible:
+                wrong = str(impossible)
+            else:
+                yield thing
+                continue
+            self.problems.append(f"{file}, {reader.line_num}: {wrong}")
 
 
 def _months(reader: _Reader) -> int:
