@@ -87,6 +87,7 @@ MIDDLEWARE = [
     "frontend.proxies.TrustedProxies",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.middleware.gzip.GZipMiddleware",  # pads its answers at random, against BREACH
     "frontend.headers.SafeHeaders",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",

@@ -18,7 +18,7 @@ def wordmark(title: str = "") -> str:
 
 def hero(title: str = "") -> str:
     """A staked linden with a wound at its foot, one summer old: the start page's tree."""
-    sheet = Sheet("hero", 232, 330)
+    sheet = Sheet("hero", 232, 330, stamps_leaves=True)
     sheet.straight([(144, 330), (144, 226)])
     sheet.straight([(153, 330), (153, 226)])
     sheet.stroke([(144, 226), (148, 223.5), (153, 226)], wobble=0)
@@ -31,7 +31,7 @@ def hero(title: str = "") -> str:
 
 def hero_row(title: str = "") -> str:
     """Five young lindens of different summers on one ground line, for wide screens."""
-    sheet = Sheet("hero-row", 640, 330)
+    sheet = Sheet("hero-row", 640, 330, stamps_leaves=True)
     for x, tall in ((46, 148), (594, 168), (140, 190), (490, 226)):
         young_tree(sheet, x, 330, tall, dense=tall > 180, leaf_size=0.075 if tall < 200 else 0.066)
     sheet.straight([(350, 330), (350, 226)])

@@ -58,6 +58,19 @@ def leaf(
     sheet.path(fine, f"M{at(x, y)}L{at(*end)}")
 
 
+STAMPED = 16.0  # length of the one leaf that a stamping sheet prints again and again
+
+
+def stamped_leaf(sheet: Sheet, x: float, y: float, angle: float, length: float) -> None:
+    """The same leaf as a print: a crown of hundreds would weigh more than the page around it."""
+    wash = f'<path class="d-leaf" d="{leaf_path(0, 0, 0, STAMPED)}"/>'
+    rib = f'<path class="d-fine" d="M0 0L{num(STAMPED * 0.66)} 0"/>'
+    line = f'<path class="d-mid" d="{leaf_path(0, 0, 0, STAMPED)}"/>{rib}'
+    scale = length / STAMPED
+    sheet.stamp(f"{sheet.name}-wash", wash, x + 1.6, y + 1.8, angle, scale)
+    sheet.stamp(f"{sheet.name}-leaf", line, x, y, angle, scale)
+
+
 def twig(
     sheet: Sheet,
     points: list[Point],
@@ -88,6 +101,9 @@ def twig(
         grow = sheet.hand.uniform(0.84, 1.12)
         sheet.leaves += 1
         if (sheet.leaves * 0.618) % 1 < keep:  # spread evenly over the crown, not by chance
+            if sheet.stamps_leaves:
+                stamped_leaf(sheet, x, y, angle, size * grow)
+                continue
             leaf(sheet, x, y, angle, size * grow, ink=leaf_ink, wash=wash, rib=rib)
         else:
             far = leaf_point(x, y, angle, 4.5, 1, 0)

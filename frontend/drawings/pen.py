@@ -103,11 +103,16 @@ def arc(
 class Sheet:
     """One drawing on its own sheet. The name seeds the hand."""
 
-    def __init__(self, name: str, width: float, height: float) -> None:
+    def __init__(
+        self, name: str, width: float, height: float, *, stamps_leaves: bool = False
+    ) -> None:
+        self.name = name
+        self.stamps_leaves = stamps_leaves
         self.width = width
         self.height = height
         self.hand = random.Random(name)  # noqa: S311 - a hand, not a secret
         self.parts: list[str] = []
+        self.stamps: dict[str, str] = {}
         self.leaves = 0
 
     def near(self, point: Point, by: float = WOBBLE) -> Point:
@@ -116,6 +121,15 @@ class Sheet:
 
     def path(self, kind: str, d: str) -> None:
         self.parts.append(f'<path class="{kind}" d="{d}"/>')
+
+    def stamp(self, name: str, body: str, x: float, y: float, turn: float, scale: float) -> None:
+        """Print a small drawing that this sheet shows many times; it is kept only once.
+
+        Names are for the whole page, so a drawing that stamps stands on a page only once.
+        """
+        self.stamps[name] = body
+        put = f"translate({at(x, y)})rotate({turn:.0f})scale({scale:.2f})"
+        self.parts.append(f'<use href="#{name}" transform="{put}"/>')
 
     def stroke(
         self,
@@ -182,9 +196,11 @@ class Sheet:
 
     def svg(self, title: str = "", kind: str = "drawing", stretch: bool = False) -> str:
         """The finished drawing. Without a title it is decoration and hidden from readers."""
-        return wrap(
-            "".join(self.parts), self.width, self.height, title=title, kind=kind, stretch=stretch
+        kept = "".join(
+            f'<g class="drawing" id="{name}">{body}</g>' for name, body in self.stamps.items()
         )
+        body = (f"<defs>{kept}</defs>" if kept else "") + "".join(self.parts)
+        return wrap(body, self.width, self.height, title=title, kind=kind, stretch=stretch)
 
 
 def _thin(points: list[Point]) -> list[Point]:

@@ -1,5 +1,6 @@
 """Drawings are sound and the same each time, and the handbook finds one for all it names."""
 
+import gzip
 import re
 import subprocess
 import sys
@@ -74,6 +75,7 @@ def all_drawings():
 
 
 DRAWN = dict(all_drawings())
+STAMPING = ["hero", "hero row"]  # each stands on a page only once, so it may name its stamps
 
 
 @pytest.mark.parametrize("name", DRAWN)
@@ -82,12 +84,29 @@ def test_a_drawing_is_well_formed_and_carries_neither_styles_nor_colors_nor_ids(
     root = ET.fromstring(text)
     assert root.tag.endswith("svg")
     for element in root.iter():
-        assert not {"style", "id", "onload", "href"} & set(element.attrib)
+        assert not {"style", "onload"} & set(element.attrib)
+        if name not in STAMPING:
+            assert not {"id", "href"} & set(element.attrib)
         for attribute in ("fill", "stroke"):
             assert attribute not in element.attrib
     assert "<script" not in text
     assert "nan" not in text
     assert "inf" not in text
+
+
+@pytest.mark.parametrize("name", STAMPING)
+def test_a_stamping_drawing_prints_only_what_it_keeps_and_names_it_after_itself(name):
+    root = ET.fromstring(DRAWN[name]())
+    kept = {e.attrib["id"] for e in root.iter() if "id" in e.attrib}
+    printed = {e.attrib["href"].removeprefix("#") for e in root.iter() if "href" in e.attrib}
+    assert kept == printed
+    assert all(each.startswith(name.replace(" ", "-")) for each in kept)
+
+
+@pytest.mark.parametrize("name", STAMPING)
+def test_the_start_page_tree_stays_light(name):
+    # common practice, no source: a page on a slow phone should weigh less than 60 kB compressed
+    assert len(gzip.compress(DRAWN[name]().encode())) < 25_000
 
 
 @pytest.mark.parametrize("name", DRAWN)
