@@ -34,7 +34,7 @@ def photos_of(
     error of its field. `taken_on` is the day of an old photo. Call it once for a request, after
     `form.is_valid()`.
     """
-    keys = request.POST.getlist(KEPT)[:MOST_KEPT]
+    keys = [key for key in request.POST.getlist(KEPT)[:MOST_KEPT] if key.isalnum()]
     mine = f"person:{request.user.key}"
     photos = (
         list(Photo.objects.filter(key__in=keys, by=mine, looks=None, orders=None)) if keys else []

@@ -64,7 +64,7 @@ def judge(tree_id: int, at: datetime) -> None:
     again, and no longer confirmed.
     """
     order_ids = sorted({line.order_id for line in lines_to_judge(tree_id)})
-    list(WorkOrder.objects.select_for_update().filter(pk__in=order_ids).order_by("pk"))
+    list(WorkOrder.objects.select_for_update(no_key=True).filter(pk__in=order_ids).order_by("pk"))
     for line in lines_to_judge(tree_id):
         line.look = look_after(line)
         line.save(update_fields=["look"])

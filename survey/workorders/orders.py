@@ -10,7 +10,11 @@ from survey.workorders.models import WorkOrder
 def locked(order: WorkOrder, version: int, *states: str) -> WorkOrder:
     """The order, read again under lock. Raises Outdated when it is not the version the caller
     saw, ValidationError when it is not in one of the states. Call it inside a transaction."""
-    now = WorkOrder.objects.select_for_update(of=("self",)).select_related("area").get(pk=order.pk)
+    now = (
+        WorkOrder.objects.select_for_update(of=("self",), no_key=True)
+        .select_related("area")
+        .get(pk=order.pk)
+    )
     if now.version != version:
         raise Outdated(now)
     if now.state not in states:

@@ -7,17 +7,16 @@ from django.db.models import Count, Q
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
-from frontend.places import area_of
+from frontend.places import area_of, asked
 from survey.people.policy import may_register_trees
 from survey.trees.models import Planting, Site, Tree
 from survey.trees.species import kinds_in
 
 A_PAGE = 50
-MOST_WORDS = 100  # letters of a search that are read
 
 
 def _words(request) -> str:
-    return " ".join(request.GET.get("q", "")[:MOST_WORDS].split())
+    return " ".join(asked(request, "q").split())
 
 
 def _query(request) -> str:

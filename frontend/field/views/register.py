@@ -11,7 +11,7 @@ from frontend.access import only
 from frontend.field.errors import put_errors
 from frontend.field.forms import CorrectTreeForm, PlantingForm, SiteForm, TreeForm
 from frontend.field.photos import photos_of
-from frontend.places import home_area
+from frontend.places import asked, home_area
 from survey.people.policy import may_register_trees
 from survey.photos.models import Photo
 from survey.trees.actions.on_foot import next_tag, register_on_foot
@@ -26,8 +26,8 @@ FORM = ["GET", "HEAD", "POST"]
 
 def _carried(request) -> str:
     """`?replaces=` goes along from page to page."""
-    replaces = request.GET.get("replaces", "")
-    return f"?replaces={replaces}" if Tree.objects.filter(ref=replaces[:60]).exists() else ""
+    replaces = asked(request, "replaces")
+    return f"?replaces={replaces}" if Tree.objects.filter(ref=replaces).exists() else ""
 
 
 @only(may_register_trees)
@@ -113,7 +113,7 @@ def tree(request, site, planting):
     area = site.area
     planting = get_object_or_404(Planting, ref=planting, area=area)
     replaces = None
-    if ref := request.GET.get("replaces", ""):
+    if ref := asked(request, "replaces"):
         replaces = get_object_or_404(Tree, ref=ref, site=site)
     here = Tree.objects.filter(site=site, planting=planting)
     last = here.order_by("-pk").first()

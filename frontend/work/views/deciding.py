@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods
 from frontend.access import only
 from frontend.field.errors import put_errors
 from frontend.field.photos import photos_of
-from frontend.places import home_area
+from frontend.places import asked, home_area
 from frontend.work.forms import ChangeForm, DoneForm, DropForm, OrderForm, PlanForm
 from frontend.work.views.orders import frame, lines_of, order_or_404
 from survey.audit.outdated import Outdated
@@ -35,7 +35,7 @@ FORM = ["GET", "HEAD", "POST"]
 
 def _named(request, model, name: str, field: str, **more):
     """The row that a parameter names; None without the parameter, 404 for a wrong one."""
-    value = request.GET.get(name, "")
+    value = asked(request, name)
     if not value:
         return None
     if field == "pk" and not (value.isdecimal() and len(value) < 19):

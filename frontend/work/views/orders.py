@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_safe
 
 from frontend.access import only
-from frontend.places import area_of, home_area
+from frontend.places import area_of, asked, home_area
 from frontend.work.reading import (
     cautions_of,
     labels_of,
@@ -120,7 +120,7 @@ def orders(request):
     area = area_of(request)
     state = request.GET.get("state", "open")
     state = state if state in STATES else "open"
-    site = Site.objects.filter(area=area, ref=request.GET.get("site", "")).first()
+    site = Site.objects.filter(area=area, ref=asked(request, "site")).first()
     found = WorkOrder.objects.filter(area=area, state__in=STATES[state][1]).with_lines()
     if site is not None:
         found = found.filter(pk__in=OrderLine.objects.filter(tree__site=site).values("order"))

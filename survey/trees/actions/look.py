@@ -146,7 +146,11 @@ def record_look(
     ValidationError keyed by field, PermissionDenied.
     """
     _check_author(by, observer, trained, day)
-    tree = Tree.objects.select_for_update(of=("self",)).select_related("area").get(pk=tree.pk)
+    tree = (
+        Tree.objects.select_for_update(of=("self",), no_key=True)
+        .select_related("area")
+        .get(pk=tree.pk)
+    )
     if repeat_key and (known := Look.objects.filter(repeat_key=repeat_key).first()):
         return known
     _check_day(tree, day)

@@ -73,7 +73,7 @@ def register_site(
     """Put a place on the list. Raises ValidationError keyed by field, PermissionDenied."""
     if not may_register_trees(by):
         raise PermissionDenied
-    area = Area.objects.select_for_update().get(pk=area.pk)
+    area = Area.objects.select_for_update(no_key=True).get(pk=area.pk)
     name = name.strip()
     _check_name(Site, area, name)
     check_point(area, latitude, longitude)
@@ -113,7 +113,7 @@ def register_planting(
     """Open a cohort: the trees of one order or contract in one season."""
     if not may_register_trees(by):
         raise PermissionDenied
-    area = Area.objects.select_for_update().get(pk=area.pk)
+    area = Area.objects.select_for_update(no_key=True).get(pk=area.pk)
     name = name.strip()
     _check_name(Planting, area, name)
     check_dates("planted", planted_from, planted_to, planted_precision, today=area.today())
@@ -166,7 +166,7 @@ def register_tree(
     """
     if not may_register_trees(by):
         raise PermissionDenied
-    area = Area.objects.select_for_update().get(pk=site.area_id)
+    area = Area.objects.select_for_update(no_key=True).get(pk=site.area_id)
     if planting.area_id != area.pk:
         raise ValidationError({"planting": _("That planting belongs to another town.")})
     if species not in kinds_in(area):
@@ -188,7 +188,7 @@ def register_tree(
     if registered_on < own[0]:
         raise ValidationError({"registered_on": _("That is before the tree was planted.")})
     if replaces is not None:
-        replaces = Tree.objects.select_for_update().get(pk=replaces.pk)
+        replaces = Tree.objects.select_for_update(no_key=True).get(pk=replaces.pk)
         _check_replacement(replaces, planting, site, own[1])
     last = Tree.objects.filter(site=site).aggregate(n=Max("walk_order"))["n"]
     tree = Tree(
@@ -271,8 +271,8 @@ def correct_tree(
     """
     if not may_register_trees(by):
         raise PermissionDenied
-    area = Area.objects.select_for_update().get(pk=tree.area_id)
-    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    area = Area.objects.select_for_update(no_key=True).get(pk=tree.area_id)
+    tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
     tag = tag.strip()
     if species != tree.species and species not in kinds_in(area):
         raise ValidationError({"species": _("Choose a species from the list.")})
@@ -316,7 +316,11 @@ def record_departure(
     """Write down that a tree left the registry, how, and between which two days."""
     if not may_do_work(by):
         raise PermissionDenied
-    tree = Tree.objects.select_for_update(of=("self",)).select_related("area").get(pk=tree.pk)
+    tree = (
+        Tree.objects.select_for_update(of=("self",), no_key=True)
+        .select_related("area")
+        .get(pk=tree.pk)
+    )
     if tree.left:
         raise ValidationError({"left": _("This tree has left already.")})
     if left not in Tree.Left.values:
@@ -340,7 +344,7 @@ def withdraw_departure(*, tree: Tree, why: str, by: Person, at: datetime) -> Tre
     """Take back that a tree left: it was found again, or it was another tree."""
     if not may_plan_work(by):
         raise PermissionDenied
-    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
     if not tree.left:
         raise ValidationError({"left": _("This tree has not left.")})
     if not why.strip():

@@ -91,7 +91,7 @@ def draft_order(
     if window_to < at.astimezone(ZoneInfo(area.time_zone)).date():
         raise ValidationError({"window_to": _("That window is over already.")})
     _check_lines(area, lines)
-    Area.objects.select_for_update().get(pk=area.pk)
+    Area.objects.select_for_update(no_key=True).get(pk=area.pk)
     last = WorkOrder.objects.filter(area=area).aggregate(n=Max("number"))["n"]
     order = WorkOrder(
         area=area,

@@ -159,6 +159,12 @@ def test_nobody_takes_over_the_photo_of_another(sign_in, here):
     assert not Tree.objects.get().looks.get().photos.exists()
 
 
+@pytest.mark.parametrize("key", ["\x00", "' OR 1=1", "x" * 500, "../../etc/passwd"])
+def test_a_photo_that_nobody_sent_is_not_taken_over(sign_in, here, key):
+    sign_in("volunteer").post(ADDRESS, typed(kept=key))
+    assert not Tree.objects.get().looks.get().photos.exists()
+
+
 def test_a_drawing_that_calls_itself_a_photo_costs_no_words(sign_in, here):
     photo = SimpleUploadedFile("base.jpg", SVG, "image/jpeg")
     page = sign_in("volunteer").post(ADDRESS, typed(base_photo=photo, landmark="by the door"))

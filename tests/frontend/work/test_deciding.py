@@ -147,7 +147,8 @@ def test_a_draft_that_makes_no_sense_is_given_back_as_typed(sign_in, tree, bad, 
 
 
 @pytest.mark.parametrize(
-    "query", ["report=0", "report=x", "report=" + "9" * 30, "tree=no-such", "site=no-such"]
+    "query",
+    ["report=0", "report=x", "report=" + "9" * 30, "tree=no-such", "site=no-such", "tree=%00x"],
 )
 def test_what_an_address_names_must_be_there(sign_in, query):
     assert sign_in().get(f"/orders/new/?{query}").status_code == 404
