@@ -66,6 +66,8 @@ def in_words(caution: dict[str, Any]) -> str:
     """One caution as a reader hears it. An unknown code is said as it stands."""
     code = caution["code"]
     plural, single = _COUNTED.get(code), _PLAIN.get(code)
+    if code == "counts_only" and not caution["trees"]:
+        return _("No tree of this group can be counted in the rates, so there are counts only.")
     if single is not None:
         return single() % caution
     if plural is not None:
