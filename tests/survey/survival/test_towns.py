@@ -73,5 +73,5 @@ def test_survival_from_the_csv_is_close_to_the_known_truth(town, most, capsys):
     assert len(errors) >= 14
     assert rmse <= most
     # The limits allow for chance alone. In these towns looks are also wrong (a bare tree called
-    # dead, a neighbor's tree looked at), which this reading cannot see: less than 95 % is the price.
+    # dead, the tree beside it looked at), and this reading cannot see that: 95 % is out of reach.
     assert covered >= 0.8 * len(errors)
