@@ -7,10 +7,11 @@ from zoneinfo import ZoneInfo
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from survey.reports.models import Decision, Report
 from survey.reports.promises import promise_for
-from survey.trees.models import Look
+from survey.trees.models import Condition, Look
 from survey.workorders.models import WorkOrder
 
 Outcome = Decision.Outcome
@@ -53,7 +54,7 @@ def story_of(report: Report) -> Story:
         ]
     decisions.sort(key=lambda d: (d.at, d.pk))
     events = [Event(report.submitted_at.astimezone(zone).date(), _("You sent this report"))]
-    read = _read_at(report, decisions)
+    read = _read_at(report)
     if read:
         events.append(Event(read.astimezone(zone).date(), _("Somebody at the desk read it")))
     events += [_event_of(d, zone) for d in decisions]
@@ -62,7 +63,7 @@ def story_of(report: Report) -> Story:
         for reply in report.replies.all()
     ]
     orders = _orders(report, root, decisions)
-    events += [event for order in orders for event in _work(order)]
+    events += [event for order in orders for event in _work(order, report)]
     events += _looks(report)
     events.sort(key=lambda event: event.day)
     coming = _coming(report, decisions, orders)
@@ -83,8 +84,10 @@ def _told(report: Report):
     return report.decisions.standing().exclude(undo_until__gt=timezone.now()).order_by("at", "pk")
 
 
-def _read_at(report: Report, decisions: list[Decision]) -> datetime | None:
-    moments = [d.at for d in decisions]
+def _read_at(report: Report) -> datetime | None:
+    """When somebody at the desk first had it open; whoever decided about it has read it, also
+    while the decision can still be taken back, or after it was."""
+    moments = [decision.at for decision in report.decisions.all()]
     if report.opened_at:
         moments.append(report.opened_at)
     return min(moments, default=None)
@@ -112,13 +115,51 @@ def _orders(report: Report, root: Report | None, decisions: list[Decision]) -> l
     return list(orders.exclude(state=WorkOrder.State.DROPPED).distinct().order_by("pk"))
 
 
-def _work(order: WorkOrder) -> list[Event]:
+def _work(order: WorkOrder, report: Report) -> list[Event]:
     events = []
     if order.done_on:
         events.append(Event(order.done_on, _("The work was done")))
     if order.confirmed_at:
-        events.append(Event(order.confirmed_at.date(), _("We looked again, and the work held")))
+        look = _judging_look(order, report)
+        day = look.day if look else order.confirmed_at.date()
+        events.append(Event(day, _AGAIN[_outcome(look)]))
     return events
+
+
+def _judging_look(order: WorkOrder, report: Report) -> Look | None:
+    """The look after the work at the tree of this report."""
+    lines = order.lines.filter(tree=report.tree_id, look__isnull=False).select_related("look")
+    line = lines.order_by("-look__day", "-look__pk").first()
+    return line.look if line else None
+
+
+def _outcome(look: Look | None) -> str:
+    """How the tree was after the work: "held", "poorly", "dead", or "seen" when nobody says."""
+    if look is None:
+        return "seen"
+    if look.condition in (Condition.THRIVING, Condition.HOLDING):
+        return "held"
+    if look.condition in (Condition.SLIPPING, Condition.FAILING):
+        return "poorly"
+    lost = look.condition == Condition.DEAD or look.presence in (
+        Look.Presence.GONE,
+        Look.Presence.STUMP,
+    )
+    return "dead" if lost else "seen"
+
+
+_AGAIN = {
+    "held": gettext_lazy("We looked again, and the work held"),
+    "poorly": gettext_lazy("We looked again: the tree is not well yet"),
+    "dead": gettext_lazy("We looked again: the tree has died"),
+    "seen": gettext_lazy("We looked again"),
+}
+_ENDS = {
+    "held": gettext_lazy("The work is done, and it held."),
+    "poorly": gettext_lazy("The work is done, but the tree is not well yet."),
+    "dead": gettext_lazy("The work is done, but the tree has died."),
+    "seen": gettext_lazy("The work is done, and we looked again."),
+}
 
 
 def _looks(report: Report) -> list[Event]:
@@ -147,7 +188,7 @@ def _coming(report: Report, decisions: list[Decision], orders: list[WorkOrder]) 
     coming = []
     if not decisions:
         promise = promise_for(report.day, in_danger=bool(report.danger))
-        if not report.opened_at:
+        if not _read_at(report):
             coming.append(Event(promise.read_by, _("Somebody reads it by then"), node="coming"))
         coming.append(
             Event(promise.look_by, _("Somebody looks at the tree by then"), node="coming")
@@ -173,11 +214,12 @@ def _sentence(report: Report, last: Decision | None, orders: list[WorkOrder]) ->
         return _("We have it, and it counts as a danger.")
     if last is None:
         return (
-            _("We have read it.") if report.opened_at else _("We have it. Nobody has read it yet.")
+            _("We have read it.") if _read_at(report) else _("We have it. Nobody has read it yet.")
         )
     if last.outcome == Outcome.ORDER:
-        if any(order.confirmed_at for order in orders):
-            return _("The work is done, and it held.")
+        seen = [order for order in orders if order.confirmed_at]
+        if seen:
+            return str(_ENDS[_outcome(_judging_look(seen[-1], report))])
         if any(order.done_on for order in orders):
             return _("The work is done.")
         planned = [order.planned_for for order in orders if order.planned_for]

@@ -10,7 +10,7 @@ from django.utils import timezone
 from survey.chores.registry import handlers
 from survey.reports.actions.intake import write_reply
 from survey.reports.models import Decision, Draft, Report
-from tests.factories import NOON, TODAY, OrderLineFactory, WorkOrderFactory
+from tests.factories import NOON, TODAY, LookFactory, OrderLineFactory, WorkOrderFactory
 from tests.pictures import picture
 
 pytestmark = pytest.mark.django_db
@@ -334,15 +334,40 @@ def test_work_is_told_from_order_to_the_look_afterward(sent):
     decide(report, "order", "We will put a ring of mulch round it.")
     order = WorkOrderFactory(area=report.area, state="planned", planned_for=TODAY)
     order.reports.add(report)
-    OrderLineFactory(order=order, tree=report.tree)
+    line = OrderLineFactory(order=order, tree=report.tree)
     assert "Somebody comes on June 16." in sent.open(sent.url).heading
     order.state, order.done_on, order.done_by = "done", TODAY, "the Saturday group"
     order.save()
     assert sent.open(sent.url).heading == "The work is done."
     order.state, order.confirmed_at = "confirmed", NOON
     order.save()
-    assert sent.open(sent.url).heading == "The work is done, and it held."
-    assert "We looked again, and the work held" in sent.html
+    assert sent.open(sent.url).heading == "The work is done, and we looked again."
+    for presence, condition, heading, event in (
+        ("standing", "holding", "and it held.", "We looked again, and the work held"),
+        (
+            "standing",
+            "failing",
+            "but the tree is not well yet.",
+            "We looked again: the tree is not well yet",
+        ),
+        ("standing", "dead", "but the tree has died.", "We looked again: the tree has died"),
+        ("gone", "", "but the tree has died.", "We looked again: the tree has died"),
+    ):
+        line.look = LookFactory(tree=report.tree, presence=presence, condition=condition)
+        line.save()
+        assert sent.open(sent.url).heading == f"The work is done, {heading}"
+        assert event in sent.html
+
+
+def test_whoever_decided_has_read_it_also_while_the_decision_can_be_taken_back(sent):
+    report = Report.objects.get()
+    assert sent.open(sent.url).heading == "We have it. Nobody has read it yet."
+    soon = timezone.now() + timedelta(minutes=5)
+    decision = decide(report, "answer", "It is only asleep.", undo_until=soon)
+    assert sent.open(sent.url).heading == "We have read it."
+    Decision.objects.filter(pk=decision.pk).update(undone_at=NOON, undone_by="person:x")
+    assert sent.open(sent.url).heading == "We have read it."
+    assert "Somebody reads it by then" not in sent.html
 
 
 def test_a_joined_report_hears_what_is_decided_about_the_other(sent, tree):
