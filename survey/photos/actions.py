@@ -3,7 +3,6 @@
 from datetime import datetime
 
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.core.files.storage import default_storage
 from django.db import transaction
 from django.utils.translation import gettext as _
 
@@ -36,13 +35,3 @@ def _show(photo: Photo, shown: str, *, by: Person, at: datetime, **detail) -> Ph
         photo.save(update_fields=["shown"])
         record(f"photo.{shown}", subject=f"photo:{photo.key}", by=by, at=at, **detail)
     return photo
-
-
-def remove_photo(*, photo: Photo) -> None:
-    """Delete a picture that belongs to nothing: its row, and its files once that is certain.
-
-    A stop between the two leaves files with names that nobody can guess and nothing links to.
-    """
-    names = [file.name for file in (photo.original, photo.picture, photo.small) if file]
-    photo.delete()
-    transaction.on_commit(lambda: [default_storage.delete(name) for name in names])

@@ -17,3 +17,8 @@ class PhotoQuerySet(models.QuerySet):
     def with_left_over_original(self):
         """Settled pictures whose original has not been thrown away yet."""
         return self.exclude(state="waiting").exclude(original="")
+
+    def held_by_nothing(self):
+        """Pictures that no draft, report, look or order holds, nor any other kind."""
+        holders = [relation.name for relation in self.model._meta.related_objects]
+        return self.filter(**dict.fromkeys(holders))

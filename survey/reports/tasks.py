@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from survey.chores.registry import every, handles, heals
 from survey.people.actions import erase_contact, neighbor_observer
-from survey.photos.actions import remove_photo
+from survey.photos.removing import remove_photo
 from survey.reports.matching import as_seen, likely_same_as
 from survey.reports.models import Draft, Report
 from survey.reports.retention import contacts_to_erase

@@ -5,8 +5,8 @@ from datetime import date
 from django.db import models
 from django.db.models import OuterRef, Q, Subquery
 
-ALIVE = Q(presence__in=["standing", "sprouting"]) & ~Q(condition="dead")
-"""A look that saw a living tree. (Sprouting from below counts as alive.)"""
+ALIVE = Q(presence="sprouting") | Q(presence="standing") & ~Q(condition="dead")
+"""A look that saw a living tree. Sprouting from below counts as alive, whatever the top is."""
 
 
 class PermissionQuerySet(models.QuerySet):

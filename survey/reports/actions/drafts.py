@@ -12,9 +12,9 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from survey.photos.actions import remove_photo
 from survey.photos.intake import PhotoRefused, take_in
 from survey.photos.models import Photo
+from survey.photos.removing import remove_photo
 from survey.reports.actions.intake import submit_report
 from survey.reports.answers import MOST_PHOTOS, how_to_answer
 from survey.reports.keys import digest, new_key, page_secret

@@ -14,9 +14,9 @@ from survey.science.records import Floats, Spell, Spells, Whole
 from survey.science.survival.cells import gone_by
 from survey.science.survival.limits import (
     BadBootstrap,
-    _fates_known,
-    _fewest_at_risk,
-    _limit_without_deaths,
+    fates_known,
+    fewest_at_risk,
+    limit_without_deaths,
 )
 from survey.science.survival.turnbull import Turnbull, turnbull
 
@@ -138,8 +138,8 @@ def free_of_cause_at(
         at_least = 1 - whole.at_most(cause, age, given=given)
         at_most = 1 - whole.at_least(cause, age, given=given)
         watched = whole.fit.spells
-        floor = _limit_without_deaths(_fewest_at_risk(watched, given, age), tail)
-        roof = 1 - _limit_without_deaths(_fates_known(watched, given, age), tail)
+        floor = limit_without_deaths(fewest_at_risk(watched, given, age), tail)
+        roof = 1 - limit_without_deaths(fates_known(watched, given, age), tail)
         answers.append(
             FreeOfCause(
                 age=float(age),

@@ -72,8 +72,8 @@ def survival_at(
     answers = []
     for column, age in enumerate(wanted):
         at_least, at_most = fit.at_least(age, given=given), fit.at_most(age, given=given)
-        floor = _limit_without_deaths(_fewest_at_risk(fit.spells, given, age), tail)
-        roof = 1 - _limit_without_deaths(_fates_known(fit.spells, given, age), tail)
+        floor = limit_without_deaths(fewest_at_risk(fit.spells, given, age), tail)
+        roof = 1 - limit_without_deaths(fates_known(fit.spells, given, age), tail)
         answers.append(
             SurvivalAt(
                 age=age,
@@ -87,11 +87,12 @@ def survival_at(
     return answers
 
 
-def _limit_without_deaths(trees: int, tail: float) -> float:
+def limit_without_deaths(trees: int, tail: float) -> float:
+    """The survival at which seeing none of so many trees die has just the chance `tail`."""
     return float(tail ** (1 / trees)) if trees else 0.0
 
 
-def _fewest_at_risk(spells: Spells, given: float | None, age: float) -> int:
+def fewest_at_risk(spells: Spells, given: float | None, age: float) -> int:
     """The smallest number at risk at any age after `given` and up to `age`.
 
     The number only falls just after somebody was last known alive, so those ages, the end and the
@@ -118,7 +119,7 @@ def _at_risk(spells: Spells, ages: Floats) -> Whole:
     return np.asarray(entered - lost)
 
 
-def _fates_known(spells: Spells, given: float | None, age: float) -> int:
+def fates_known(spells: Spells, given: float | None, age: float) -> int:
     """Trees alive and under watch at `given` or later that are known dead or alive at `age`.
 
     Each of them died by `age` with at most the chance 1 - S, so that all did has at most

@@ -118,6 +118,19 @@ def discard_original() -> Scenario:
     return str(photo.pk), gone
 
 
+def clear_loose_photos() -> Scenario:
+    loose = stored_photo(received_at=timezone.now() - timedelta(days=8))
+    held = stored_photo(received_at=timezone.now() - timedelta(days=8))
+    factories.ReportFactory().photos.add(held)
+    storage, name = loose.original.storage, loose.original.name
+
+    def cleared():
+        left = set(Photo.objects.values_list("key", flat=True))
+        return left == {held.key} and not storage.exists(name)
+
+    return "2026-06-16", cleared
+
+
 def confirm_orders() -> Scenario:
     tree = factories.TreeFactory()
     day = factories.TODAY - timedelta(days=30)
@@ -169,7 +182,7 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     scenario.__name__: scenario
     for scenario in (
         refresh_survival, roll_up_survival, roll_up_trend, match_report, clear_old_drafts,
-        erase_old_contacts, prepare_photo, discard_original, confirm_orders, send_mail, reconcile,
+        erase_old_contacts, prepare_photo, discard_original, clear_loose_photos, confirm_orders, send_mail, reconcile,
         forget_chores,
     )
 }  # fmt: skip
