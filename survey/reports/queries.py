@@ -84,10 +84,13 @@ class ReportQuerySet(models.QuerySet):
         undecided = Q(state__in=["new", "asked"])
         replied = Exists(_related(self.model, "replies").filter(report=OuterRef("pk")))
         joined = Exists(self.model.objects.filter(joined_to=OuterRef("pk")).order_by())
-        repeated = Exists(
-            self.model.objects.filter(
-                likely_same_as=OuterRef("pk"), state__in=["new", "asked"]
-            ).order_by()
+        # Asked once for all rows, not for each: few reports are undecided, however many there are.
+        repeated = Q(
+            pk__in=self.model.objects.filter(
+                state__in=["new", "asked"], likely_same_as__isnull=False
+            )
+            .order_by()
+            .values("likely_same_as")
         )
         return self.annotate(
             why=Case(
@@ -96,7 +99,7 @@ class ReportQuerySet(models.QuerySet):
                 When(state="asked", then=Value(7)),
                 When(undecided & Q(likely_same_as__isnull=False), then=Value(3)),
                 When(undecided & Q(joined), then=Value(3)),
-                When(undecided & Q(repeated), then=Value(3)),
+                When(undecided & repeated, then=Value(3)),
                 When(weight__gte=HEAVY, then=Value(4)),
                 When(submitted_at__lt=late_before, then=Value(5)),
                 default=Value(6),
