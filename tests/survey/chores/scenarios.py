@@ -182,7 +182,7 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     scenario.__name__: scenario
     for scenario in (
         refresh_survival, roll_up_survival, roll_up_trend, match_report, clear_old_drafts,
-        erase_old_contacts, prepare_photo, discard_original, clear_loose_photos, confirm_orders, send_mail, reconcile,
-        forget_chores,
+        erase_old_contacts, prepare_photo, discard_original, clear_loose_photos, confirm_orders,
+        send_mail, reconcile, forget_chores,
     )
 }  # fmt: skip
