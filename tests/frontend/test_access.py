@@ -45,7 +45,21 @@ ACCESS = [
     ("begin", "post", {}, ALL),
     *[
         (f"report-{name}", "get", DRAFT, ALL)
-        for name in ["danger", "stop", "where", "elsewhere", "signs", "overall", "extent", "photos", "words", "check", "sent"]
+        for name in (
+            [
+                "danger",
+                "stop",
+                "where",
+                "elsewhere",
+                "signs",
+                "overall",
+                "extent",
+                "photos",
+                "words",
+                "check",
+                "sent",
+            ]
+        )
     ],
     ("report-another", "post", DRAFT, ALL),
     ("report-trees", "get", DRAFT | {"site": "{site}"}, ALL),
