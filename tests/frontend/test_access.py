@@ -38,29 +38,15 @@ ORDER, REPORT = {"number": "{order}"}, {"pk": "{report}"}
 DRAFT, SECRET = {"key": "nobody-knows-this"}, {"secret": "nobody-knows-this"}
 PICTURE = {"photo_key": "{photo}", "size": "small"}
 
+QUESTIONS = ["danger", "stop", "where", "elsewhere", "signs", "overall", "extent", "photos"]
+QUESTIONS += ["words", "check", "sent"]
+
 # route, method, keywords, who gets in
 ACCESS = [
     # neighbors: open to all; a draft's key, a note's secret or acceptance is what opens the rest
     ("start", "get", {}, ALL),
     ("begin", "post", {}, ALL),
-    *[
-        (f"report-{name}", "get", DRAFT, ALL)
-        for name in (
-            [
-                "danger",
-                "stop",
-                "where",
-                "elsewhere",
-                "signs",
-                "overall",
-                "extent",
-                "photos",
-                "words",
-                "check",
-                "sent",
-            ]
-        )
-    ],
+    *[(f"report-{name}", "get", DRAFT, ALL) for name in QUESTIONS],
     ("report-another", "post", DRAFT, ALL),
     ("report-trees", "get", DRAFT | {"site": "{site}"}, ALL),
     ("draft-photo", "get", DRAFT | PICTURE, ALL),
