@@ -7,7 +7,7 @@ WORKDIR /app
 COPY requirements.lock ./
 RUN pip install --disable-pip-version-check --require-hashes -r requirements.lock
 
-COPY manage.py ./
+COPY manage.py pyproject.toml ./
 COPY survey survey
 COPY api api
 COPY frontend frontend

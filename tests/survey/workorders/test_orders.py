@@ -407,7 +407,12 @@ def test_a_new_tree_stands_in_a_planting_of_its_own(staff, tree):
     done(draft(staff, tree, care="remove_dead_tree"), staff, left="died")
     order = done(draft(staff, tree, care="replace"), staff)
     new = register_replacement(
-        line=order.lines.get(), species="hornbeam", planted_on=TODAY, tag="new-0900", by=staff, at=NOON
+        line=order.lines.get(),
+        species="hornbeam",
+        planted_on=TODAY,
+        tag="new-0900",
+        by=staff,
+        at=NOON,
     )
     assert (new.replaces, new.site, new.latitude) == (tree, tree.site, tree.latitude)
     assert new.planting.name == f"Replacements of order {order.number}"
