@@ -17,6 +17,10 @@ from survey.reports.reference import report_name
 from survey.trees.models import CareGiven, Happening, Look, Planting, Site, Tree
 from survey.trees.species import kinds_in
 
+# What comes again and again all summer; a longer gap than this ends the run. Ours to choose.
+ROUTINE = (Happening.Kind.MOWING, Happening.Kind.WATERING)
+ROUTINE_GAP_DAYS = 45
+
 
 @dataclass(frozen=True, slots=True)
 class Event:
@@ -99,7 +103,8 @@ def happening_said(kind: str) -> str:
     return str(Happening.Kind(kind).label if kind in Happening.Kind.values else kind)
 
 
-def _look_event(look: Look, *, inside: bool, metric: bool) -> Event:
+def _look_event(look: Look, *, inside: bool, desk: bool, metric: bool) -> Event:
+    """One look. What a neighbor wrote, and a picture nobody has accepted yet, are for the desk."""
     seen = [signs_said(look.signs.all())]
     if look.leaf:
         seen.append(look.get_leaf_display())
@@ -132,12 +137,13 @@ def _look_event(look: Look, *, inside: bool, metric: bool) -> Event:
         who=who,
         detail=". ".join(part[:1].upper() + part[1:] for part in map(str, seen) if part),
         condition=look.condition if look.presence in ("standing", "sprouting") else "",
-        note=look.note if inside else "",
+        note=look.note if (desk if look.channel == Look.Channel.COMPLAINT else inside) else "",
         look=look,
         photos=tuple(
             photo
             for photo in look.photos.all()
-            if photo.state == "ready" and (inside or photo.shown == "accepted")
+            if photo.state == "ready"
+            and (photo.shown == "accepted" or (desk and photo.shown == "hidden"))
         ),
     )
 
@@ -153,18 +159,57 @@ def _care_event(given: CareGiven, *, inside: bool) -> Event:
     )
 
 
-def _happening_event(happening: Happening, *, inside: bool) -> Event:
-    when = day_said(happening.from_day)
-    if happening.to_day != happening.from_day:
-        when = _("%(first)s to %(last)s") % {"first": when, "last": day_said(happening.to_day)}
-    title = happening_said(happening.kind)
+def span_said(first: date, last: date) -> str:
+    """Two days as short as they can be said: the month and the year are said once if shared."""
+    if first == last:
+        return day_said(first)
+    words = {"first": day_said(first), "last": day_said(last)}
+    if first.year == last.year:
+        words["first"] = date_format(first, "F j")
+        if first.month == last.month:
+            words["last"] = date_format(last, "j, Y")
+    return _("%(first)s to %(last)s") % words
+
+
+def _happening_event(run: list[Happening], *, inside: bool) -> Event:
+    """One happening, or a run of the same routine one; a run has the days of its ends."""
+    last = run[-1]
+    title = happening_said(last.kind)
+    title = title[:1].upper() + title[1:]
+    if len(run) > 1:
+        title = ngettext("%(what)s, %(times)d time", "%(what)s, %(times)d times", len(run)) % {
+            "what": title,
+            "times": len(run),
+        }
     return Event(
-        day=happening.to_day,
-        when=when,
+        day=last.to_day,
+        when=span_said(run[0].from_day, last.to_day),
         kind="happening",
-        title=title[:1].upper() + title[1:],
-        note=happening.note if inside else "",
+        title=title,
+        note=last.note if inside else "",
     )
+
+
+def _happening_events(happenings, *, inside: bool) -> list[Event]:
+    """Happenings as lines; what comes every other week is one line for as long as it kept coming.
+
+    A note that the reader may see always stands on a line of its own.
+    """
+    runs: list[list[Happening]] = []
+    open_runs: dict[tuple, list[Happening]] = {}
+    for happening in sorted(happenings, key=lambda h: (h.from_day, h.pk)):
+        where = (happening.kind, happening.site_id, happening.planting_id, happening.tree_id)
+        run = open_runs.get(where)
+        is_plain = happening.kind in ROUTINE and not (inside and happening.note)
+        if is_plain and run and (happening.from_day - run[-1].to_day).days <= ROUTINE_GAP_DAYS:
+            run.append(happening)
+            continue
+        runs.append([happening])
+        if is_plain:
+            open_runs[where] = runs[-1]
+        else:
+            open_runs.pop(where, None)
+    return [_happening_event(run, inside=inside) for run in runs]
 
 
 def _report_event(report: Report) -> Event:
@@ -182,20 +227,23 @@ def _report_event(report: Report) -> Event:
     )
 
 
-def life_of_tree(tree: Tree, *, inside: bool, metric: bool = False) -> list[Event]:
-    """Everything known of a tree. `inside` adds what only signed-in people may read."""
+def life_of_tree(
+    tree: Tree, *, inside: bool, desk: bool = False, metric: bool = False
+) -> list[Event]:
+    """Everything known of a tree. `inside` adds what only signed-in people may read, `desk` what
+    only the desk may: neighbors' words, and pictures that wait to be accepted."""
     looks = (
         tree.looks.standing_record()
         .select_related("acceptance", "observer")
         .prefetch_related("signs", "measures", "photos")
     )
-    events = [_look_event(look, inside=inside, metric=metric) for look in looks]
+    events = [_look_event(look, inside=inside, desk=desk, metric=metric) for look in looks]
     events += [_care_event(given, inside=inside) for given in tree.care.all()]
     happenings = Happening.objects.filter(
         Q(tree=tree) | Q(site=tree.site_id) | Q(planting=tree.planting_id),
         to_day__gte=tree.planted_from,
     )
-    events += [_happening_event(happening, inside=inside) for happening in happenings]
+    events += _happening_events(happenings, inside=inside)
     events += [_report_event(report) for report in tree.reports.prefetch_related("signs")]
     events.append(
         Event(
@@ -224,7 +272,7 @@ def life_of_tree(tree: Tree, *, inside: bool, metric: bool = False) -> list[Even
 
 def life_of_place(place: Site | Planting, *, inside: bool) -> list[Event]:
     """What happened at a site or to a planting, its replacements and losses among it."""
-    events = [_happening_event(h, inside=inside) for h in place.happenings.all()]
+    events = _happening_events(place.happenings.all(), inside=inside)
     kinds = kinds_in(place.area)
     gone = place.trees.exclude(left="")
     for tree in gone:

@@ -83,6 +83,18 @@ def test_only_accepted_photos_are_shown_to_strangers(client, sign_in, tree):
     page = read(sign_in(), f"/trees/{tree.ref}/")
     assert "/photos/hidden/" in page
     assert "/photos/declined/" not in page
+    page = read(sign_in("volunteer"), f"/trees/{tree.ref}/")
+    assert "/photos/open/" in page
+    assert "/photos/hidden/" not in page, "a picture that volunteers cannot open is not shown"
+
+
+def test_what_a_neighbor_wrote_is_read_at_the_desk_alone(client, sign_in):
+    look = LookFactory(channel="complaint", trained=False, note="my neighbor cut it at night")
+    address = f"/trees/{look.tree.ref}/"
+    assert "cut it at night" not in read(client, address)
+    for role in ("volunteer", "crew", "liaison"):
+        assert "cut it at night" not in read(sign_in(role), address)
+    assert "cut it at night" in read(sign_in(), address)
 
 
 def test_a_look_that_was_corrected_is_not_told(client, tree):
@@ -190,3 +202,33 @@ def test_a_page_asks_the_same_number_of_questions_after_many_looks(
     client.get(address)
     with django_assert_num_queries(queries):
         client.get(address)
+
+
+def mow(tree, *days, by=None, note=""):
+    for day in days:
+        record_happening(
+            place=tree.site, kind="mowing", from_day=day, to_day=day, note=note, by=by, at=NOON
+        )
+
+
+def test_mowing_week_after_week_is_one_line_and_a_winter_ends_it(client, tree):
+    by = PersonFactory(role="volunteer")
+    mow(tree, date(2025, 9, 4), date(2025, 9, 18), date(2025, 10, 2), by=by)
+    mow(tree, date(2026, 3, 5), date(2026, 3, 19), by=by)
+    page = read(client, f"/trees/{tree.ref}/")
+    assert page.count("Mowing") == 2
+    assert "September 4 to October 2, 2025" in page
+    assert "Mowing, 3 times" in page
+    assert "March 5 to 19, 2026" in page
+    assert "Mowing, 2 times" in page
+
+
+def test_a_note_on_a_mowing_keeps_its_own_line_for_those_who_may_read_it(client, sign_in, tree):
+    by = PersonFactory(role="volunteer")
+    mow(tree, date(2026, 5, 1), by=by)
+    mow(tree, date(2026, 5, 15), by=by, note="wet ground, deep ruts")
+    mow(tree, date(2026, 5, 29), by=by)
+    assert read(client, f"/trees/{tree.ref}/").count("Mowing") == 1
+    page = read(sign_in("volunteer"), f"/trees/{tree.ref}/")
+    assert page.count("<b>Mowing</b>") == 3
+    assert "deep ruts" in page
