@@ -29,7 +29,12 @@ def calls_for(area: Area, danger: Danger) -> list[Call]:
     if danger.door == "emergency":
         calls = [Call(_("Call first"), emergency)]
         if area.utility_line:
-            calls.append(Call(_("Then the power company"), area.utility_line))
+            words = (
+                _("Then the power company")
+                if danger.code == "wire"
+                else _("Is a wire near? Then the power company")
+            )
+            calls.append(Call(words, area.utility_line))
         return calls
     hazard = area.hazard_line or settings.HAZARD_LINE
     calls = []
@@ -50,7 +55,7 @@ def calls_for(area: Area, danger: Danger) -> list[Call]:
         )
     calls.append(
         Call(
-            _("May it hurt somebody right now?") if calls else _("Call now"),
+            _("Could it hurt somebody right now?") if calls else _("Call now"),
             emergency,
         )
     )

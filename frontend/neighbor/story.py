@@ -38,6 +38,7 @@ class Story:
     events: list[Event]
     is_asked: bool
     question: str
+    is_danger: bool = False
 
 
 def story_of(report: Report) -> Story:
@@ -69,15 +70,36 @@ def story_of(report: Report) -> Story:
     coming = _coming(report, decisions, orders)
     last = next((d for d in reversed(decisions) if d.outcome in _SENTENCES), None)
     asked = report.state == Report.State.ASKED and last is not None and last.outcome == Outcome.ASK
+    cleared = _cleared(decisions)
+    replied = not asked and last is not None and last.outcome == Outcome.ASK
+    replied = replied and report.replies.exists()
+    is_over = last is None or replied
+    is_over = is_over or any(order.done_on for order in orders)
+    is_over = is_over or (cleared is not None and last.at <= cleared.at)
     newest = events.pop()
     events.append(Event(newest.day, newest.said, newest.more, "now", newest.quote))
     return Story(
-        sentence=_sentence(report, last, orders),
-        message="" if last is None or any(order.done_on for order in orders) else last.message,
+        sentence=_("Thank you. Somebody reads your answer next.")
+        if replied
+        else _sentence(report, last, cleared, orders),
+        message="" if is_over else last.message,
         events=[*reversed(coming), *reversed(events)],
         is_asked=asked,
         question=last.message if asked and last else "",
+        is_danger=_still_danger(report, last, cleared),
     )
+
+
+def _cleared(decisions: list[Decision]) -> Decision | None:
+    """The decision that a danger is over, unless it was marked as one again."""
+    marks = [d for d in decisions if d.outcome in (Outcome.DANGER, Outcome.CLEAR)]
+    return marks[-1] if marks and marks[-1].outcome == Outcome.CLEAR else None
+
+
+def _still_danger(report: Report, last: Decision | None, cleared: Decision | None) -> bool:
+    """Whether its page must say whom to call: until the neighbor was told that it is over."""
+    set_aside = last is not None and last.outcome == Outcome.SET_ASIDE
+    return bool(report.danger) and cleared is None and not set_aside
 
 
 def _told(report: Report):
@@ -208,9 +230,15 @@ def _coming(report: Report, decisions: list[Decision], orders: list[WorkOrder]) 
 _SENTENCES = {Outcome.ORDER, Outcome.JOIN, Outcome.ANSWER, Outcome.ASK, Outcome.SET_ASIDE}
 
 
-def _sentence(report: Report, last: Decision | None, orders: list[WorkOrder]) -> str:
+def _sentence(
+    report: Report, last: Decision | None, cleared: Decision | None, orders: list[WorkOrder]
+) -> str:
     """The finding, in one sentence, that opens the page."""
-    if report.danger and not report.danger_cleared_at and last is None:
+    if cleared is not None and (
+        last is None or (last.outcome == Outcome.ANSWER and last.at <= cleared.at)
+    ):
+        return _("A qualified person looked. The danger is over.")
+    if last is None and _still_danger(report, last, cleared):
         return _("We have it, and it counts as a danger.")
     if last is None:
         return (

@@ -11,11 +11,13 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from frontend.headers import secret_page
 from frontend.neighbor import steps
+from frontend.neighbor.calls import calls_for
 from frontend.neighbor.drafts import without_nul
 from frontend.neighbor.forms import ReplyForm
 from frontend.neighbor.limits import BEGINNING, LOOKING_UP, SENDING, please_wait, seconds_to_wait
 from frontend.neighbor.story import story_of
 from frontend.neighbor.views.sending import begin_beside
+from survey.handbook.book import book
 from survey.photos.models import Photo
 from survey.reports.actions.intake import write_reply
 from survey.reports.keys import digest
@@ -80,6 +82,8 @@ def note(request, secret):
                 % math.ceil(wait / 60),
             )
     tree = report.tree
+    story = story_of(report)
+    danger = book().dangers.get(report.danger) if story.is_danger else None
     response = render(
         request,
         "frontend/neighbor/note.html",
@@ -88,7 +92,9 @@ def note(request, secret):
             "report": report,
             "name": report_name(report),
             "secret": secret,
-            "story": story_of(report),
+            "story": story,
+            "danger": danger,
+            "calls": calls_for(report.area, danger) if danger else [],
             "form": form,
             "tree": tree,
             "tree_name": steps.name_of_tree(tree) if tree else "",

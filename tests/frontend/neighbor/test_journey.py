@@ -238,7 +238,9 @@ def test_a_landmark_replaces_a_tree_chosen_before(neighbor, tree):
 
 
 def test_a_trees_own_page_leads_to_a_report_about_it(neighbor, tree):
-    neighbor.open(f"/report/?tree={tree.ref}")
+    neighbor.open(f"/trees/{tree.ref}/")
+    neighbor.open(neighbor.link("Report this tree"))
+    assert neighbor.heading == "Is anybody in danger?"
     assert "0214" in neighbor.html
     neighbor.send(danger="none", tree=tree.ref)
     assert neighbor.url.endswith("/signs/")
@@ -391,10 +393,32 @@ def test_an_answer_to_our_question_is_taken_once_and_thanked(sent):
     sent.send(words="Yes, still wet", client_ref=ref)
     assert "Yes, still wet" in sent.html
     assert 'name="words"' not in sent.html
+    assert sent.heading == "Thank you. Somebody reads your answer next."
     report.refresh_from_db()
     assert report.state == "new"
     sent.send(words="Yes, still wet", client_ref=ref)
     assert report.replies.count() == 1
+
+
+def test_the_page_of_a_danger_says_whom_to_call_until_it_is_told_over(neighbor, tree):
+    neighbor.begins("hanging_limb").picks(tree)
+    neighbor.send(words="over the bench").send()
+    page = neighbor.open(neighbor.link("Follow this report")).url
+    report = Report.objects.get()
+    assert neighbor.heading == "We have it, and it counts as a danger."
+    assert 'href="tel:5550111"' in neighbor.html
+    assert "Have you called?" in neighbor.html
+    decide(report, "answer", "Keep well away. A person is on the way.")
+    assert 'href="tel:5550111"' in neighbor.open(page).html
+    soon = timezone.now() + timedelta(minutes=5)
+    clear = decide(report, "clear", "", undo_until=soon)
+    assert "Have you called?" in neighbor.open(page).html
+    Decision.objects.filter(pk=clear.pk).update(undo_until=None)
+    assert neighbor.open(page).heading == "A qualified person looked. The danger is over."
+    assert "Have you called?" not in neighbor.html
+    assert neighbor.html.index("A qualified person cleared") < neighbor.html.index("on the way.")
+    decide(report, "danger", "")
+    assert 'href="tel:5550111"' in neighbor.open(page).html
 
 
 def test_a_reply_too_long_is_given_back(sent):
