@@ -183,6 +183,8 @@ class WordsForm(DayField):
         super().__init__(*args, **kwargs)
         self.today = today
         self.needs_words = needs_words
+        # What is wrong with the day is told of the whole day, not of its first box.
+        self.fields["month"].told_of = gettext_lazy("The day")
 
     def clean_words(self):
         words = cleaned_text(self.cleaned_data["words"])
