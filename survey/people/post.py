@@ -1,9 +1,16 @@
 """Sends what is due. Without a mail server the letters are kept in a folder."""
 
+from smtplib import SMTPException
+
 from django.core.mail import EmailMessage
 from django.utils import timezone
 
 from survey.people.models import Mail
+
+
+class NotSent(Exception):
+    """The mail server did not take a message. Says why, and not whose address it was: a chore
+    that failed is kept and logged, where nobody could erase it."""
 
 
 def deliver(key: str) -> str:
@@ -20,12 +27,17 @@ def deliver(key: str) -> str:
         return Mail.State.UNREACHABLE
     if not contact.email:
         return Mail.State.BY_PHONE
-    EmailMessage(
+    letter = EmailMessage(
         mail.subject,
         mail.body,
         to=[contact.email],
         headers={"Message-ID": f"<{mail.key}@second-summer>"},
-    ).send()
+    )
+    try:
+        letter.send()
+    except (SMTPException, OSError) as trouble:
+        why = f"{type(trouble).__name__}: {trouble}".replace(contact.email, "(address)")
+        raise NotSent(why) from None
     return Mail.State.SENT
 
 

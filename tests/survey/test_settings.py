@@ -175,3 +175,26 @@ logging.getLogger("survey").error("came\\n2026-01-01 ERROR forged\\r\\x1b[2K")
     assert first.endswith("survey: came")
     assert second == "  | 2026-01-01 ERROR forged\\r\\x1b[2K"
     assert (tmp_path / "logs" / "survey.log").read_text().strip() == done.stderr.strip()
+
+
+def test_the_log_opens_no_neighbors_page(tmp_path):
+    code = """
+import logging, django; django.setup()
+from django.test import Client
+from survey.reports.keys import new_key
+key = new_key()
+for address in (f"/note/{key}/photos/a/", f"/report/{key}/nowhere/", f"/nobody/?next=/note/{key}/"):
+    logging.getLogger("django.request").warning("Not Found: %s", address)
+try:
+    raise ValueError(f"/report/{key}/check/")
+except ValueError:
+    logging.getLogger("survey").exception("broke")
+print(key)
+"""
+    done = python(code, tmp_path, DJANGO_SETTINGS_MODULE="survey.settings")
+    key = done.stdout.strip()
+    log = (tmp_path / "logs" / "survey.log").read_text()
+    assert len(key) == 43
+    assert key not in log + done.stderr
+    assert "Not Found: /note/…/photos/a/" in log
+    assert "ValueError: /report/…/check/" in log
