@@ -2,18 +2,17 @@
 
 from datetime import timedelta
 
-from django.core.exceptions import ValidationError
 from django.db.models import F
 from django.utils import timezone
 
 from survey.chores.registry import every, handles, heals
-from survey.people.actions import erase_contact, neighbor_observer
+from survey.people.actions import erase_contact
 from survey.photos.removing import remove_photo
-from survey.reports.matching import as_seen, likely_same_as
+from survey.reports.looks import make_look
+from survey.reports.matching import likely_same_as
 from survey.reports.models import Draft, Report
 from survey.reports.retention import contacts_to_erase
-from survey.trees.actions.look import record_look
-from survey.trees.models import Area, Look
+from survey.trees.models import Area
 
 DRAFT_KEPT = timedelta(days=7)
 """How long a draft waits for its writer to come back. Own rule of this project."""
@@ -34,35 +33,7 @@ def match_report(key: str) -> None:
         same = likely_same_as(report)
         if same is not None:
             Report.objects.filter(pk=report.pk).update(likely_same_as=same)
-    _make_look(report)
-
-
-def _make_look(report: Report) -> None:
-    """Let what the neighbor said of a known tree stand in the record as an untrained look."""
-    seen = as_seen(report)
-    if seen is None or report.looks.exists():
-        return
-    try:
-        look = record_look(
-            tree=report.tree,
-            observer=neighbor_observer(report.contact),
-            trained=False,
-            day=report.seen_on,
-            channel=Look.Channel.COMPLAINT,
-            presence=seen.presence,
-            condition=seen.condition,
-            signs=seen.signs,
-            note=report.words,
-            photos=tuple(report.photos.all()),
-            repeat_key=f"report:{report.client_ref}",
-            at=report.submitted_at,
-            by=None,
-        )
-    except ValidationError:
-        # Seen before this tree was planted: it means another tree that stood there. The report
-        # keeps what it says; it just is no look at this one.
-        return
-    report.looks.add(look)
+    make_look(report)
 
 
 @heals

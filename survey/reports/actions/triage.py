@@ -16,6 +16,7 @@ from survey.people.actions import queue_mail, withdraw_mail
 from survey.people.models import Mail, Person
 from survey.people.policy import may_clear_danger, may_triage
 from survey.reports.answers import cleaned_text
+from survey.reports.looks import withdraw_looks
 from survey.reports.models import Decision, DeskNote, Report
 from survey.reports.reference import report_name
 from survey.trees.models import Site, Tree
@@ -441,6 +442,8 @@ def place_report(
     place = tree or site
     if place.area_id != report.area_id:
         raise ValidationError({"tree": _("That is in another town.")})
+    if report.tree_id != (tree.pk if tree else None):
+        withdraw_looks(report, by=by, at=at)
     report.tree, report.site = tree, tree.site if tree else site
     report.version += 1
     # What it repeats was guessed from where it seemed to be; the chore below guesses anew.

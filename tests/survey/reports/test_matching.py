@@ -5,6 +5,7 @@ from datetime import date, timedelta
 import pytest
 
 from survey.chores.models import Chore
+from survey.reports.actions.triage import place_report
 from survey.reports.matching import likely_same_as, likely_trees, same_landmark
 from survey.reports.models import ReportSign
 from survey.reports.tasks import match_report, reports_never_matched
@@ -14,6 +15,7 @@ from tests.factories import (
     TODAY,
     AreaFactory,
     ContactFactory,
+    PersonFactory,
     PhotoFactory,
     ReportFactory,
     SiteFactory,
@@ -189,3 +191,37 @@ def test_likely_trees_are_found_by_tag_by_point_and_by_landmark():
 
 def test_a_report_that_names_its_tree_needs_no_guess():
     assert likely_trees(ReportFactory()) == []
+
+
+def test_a_report_placed_at_another_tree_takes_its_look_along():
+    desk, report = PersonFactory(), ReportFactory(picture="dead")
+    first = matched(report).looks.get()
+    tree = TreeFactory()
+    place_report(report=report, version=0, tree=tree, by=desk, at=NOON)
+    second = matched(report).looks.get()
+    assert (second.tree, second.condition, second.trained) == (tree, "dead", False)
+    standing = first.tree.looks.standing_record().get()
+    assert (standing.presence, standing.condition, standing.supersedes) == ("not_seen", "", first)
+    # and back again: each move leaves one standing look, at the tree that is meant
+    report.refresh_from_db()
+    place_report(report=report, version=report.version, tree=first.tree, by=desk, at=NOON)
+    third = matched(report).looks.get()
+    assert third.tree == first.tree
+    assert matched(report).looks.get() == third
+    assert not tree.looks.standing_record().exclude(presence="not_seen").exists()
+
+
+def test_a_report_placed_at_its_own_tree_again_keeps_its_look():
+    report = ReportFactory(picture="failing")
+    look = matched(report).looks.get()
+    place_report(report=report, version=0, tree=report.tree, by=PersonFactory(), at=NOON)
+    assert matched(report).looks.get() == look
+    assert Look.objects.count() == 1
+
+
+def test_a_report_placed_at_a_site_alone_is_no_look_any_more():
+    report = ReportFactory(picture="failing")
+    tree = matched(report).looks.get().tree
+    place_report(report=report, version=0, site=tree.site, by=PersonFactory(), at=NOON)
+    assert not matched(report).looks.exists()
+    assert not tree.looks.standing_record().exclude(presence="not_seen").exists()
