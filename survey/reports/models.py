@@ -113,6 +113,7 @@ class Report(models.Model):
             models.Index(fields=["tree", "submitted_at"], name="report_by_tree"),
             models.Index(fields=["site", "submitted_at"], name="report_by_site"),
             models.Index(fields=["area", "state", "-submitted_at"], name="report_by_state"),
+            models.Index(fields=["area", "submitted_at"], name="report_by_time"),
             models.Index(
                 fields=["danger"], name="report_open_danger", condition=~Q(danger="")
             ),

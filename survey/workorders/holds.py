@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from survey.reports.models import Report
-from survey.science.distance import metres_between
+from survey.science.distance import Box, box_around, metres_between
 from survey.trees.models import Area, Site, Tree
 
 TREE_HEIGHT_M = 20
@@ -28,58 +28,77 @@ def _site_of(report: Report) -> int | None:
 
 
 @dataclass(frozen=True, slots=True)
+class _Danger:
+    """One open danger with what is asked of it for every tree of a page."""
+
+    report: Report
+    tree_id: int | None
+    site_id: int | None
+    points: tuple[tuple[Point, Box], ...]
+
+    def is_near(self, here: Point) -> bool:
+        # The box first: nearly every tree lies outside it, and an arc is slow to work out.
+        return any(
+            box.holds(*here) and metres_between(*there, *here) <= KEEP_AWAY_M
+            for there, box in self.points
+        )
+
+    def closes_site(self, site_id: int) -> bool:
+        """A danger at a site whose point nobody knows may be anywhere on it."""
+        return not self.points and self.site_id == site_id
+
+
+def _danger(report: Report) -> _Danger:
+    points = tuple((point, box_around(*point, KEEP_AWAY_M)) for point in _points(report))
+    return _Danger(report, report.tree_id, _site_of(report), points)
+
+
+@dataclass(frozen=True, slots=True)
 class Holds:
     """The open dangers of one area, asked once, for pages with many trees."""
 
     reports: tuple[Report, ...]
     unplaced: tuple[Report, ...] = field(init=False)
     """Dangers known only by a landmark: no place can be closed, so people must be told."""
+    _dangers: tuple[_Danger, ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        lost = tuple(r for r in self.reports if not _points(r) and _site_of(r) is None)
+        dangers = tuple(_danger(report) for report in self.reports)
+        lost = tuple(d.report for d in dangers if not d.points and d.site_id is None)
         object.__setattr__(self, "unplaced", lost)
+        object.__setattr__(self, "_dangers", dangers)
 
     def on_point(self, latitude: float, longitude: float) -> Report | None:
         """The danger that lies within the distance of this point."""
-        for report in self.reports:
-            if _near(report, (latitude, longitude)):
-                return report
+        for danger in self._dangers:
+            if danger.is_near((latitude, longitude)):
+                return danger.report
         return None
 
     def on_tree(self, tree: Tree) -> Report | None:
         """The danger that keeps people from this tree. A tree without a point is near all of its
         site's dangers."""
         here = None if tree.latitude is None else (tree.latitude, tree.longitude)
-        for report in self.reports:
-            if report.tree_id == tree.pk or _closes_site(report, tree.site_id):
-                return report
-            if here is None and _site_of(report) == tree.site_id:
-                return report
-            if here is not None and _near(report, here):
-                return report
+        for danger in self._dangers:
+            if danger.tree_id == tree.pk or danger.closes_site(tree.site_id):
+                return danger.report
+            if here is None and danger.site_id == tree.site_id:
+                return danger.report
+            if here is not None and danger.is_near(here):
+                return danger.report
         return None
 
     def on_site(self, site: Site) -> Report | None:
         """The danger that closes the whole site, or the point where people meet there."""
-        for report in self.reports:
-            if _closes_site(report, site.pk):
-                return report
-            if site.latitude is not None and _near(report, (site.latitude, site.longitude)):
-                return report
+        here = None if site.latitude is None else (site.latitude, site.longitude)
+        for danger in self._dangers:
+            if danger.closes_site(site.pk) or (here is not None and danger.is_near(here)):
+                return danger.report
         return None
 
     def on_any(self, trees: Iterable[Tree]) -> dict[int, Report]:
         """The danger of each of these trees that has one, by the tree's primary key."""
         return {tree.pk: held for tree in trees if (held := self.on_tree(tree))}
-
-
-def _near(report: Report, here: Point) -> bool:
-    return any(metres_between(*there, *here) <= KEEP_AWAY_M for there in _points(report))
-
-
-def _closes_site(report: Report, site_id: int) -> bool:
-    """A danger at a site whose point nobody knows may be anywhere on it."""
-    return not _points(report) and _site_of(report) == site_id
 
 
 def holds_in(area: Area) -> Holds:
