@@ -182,16 +182,17 @@ def _rank(report: Report, other: Report) -> int:
 
 
 def _repeat(report: Report, other: Report, here) -> Repeat:
-    why = (_("joined"), _("likely the same"), _("same tree"))[_rank(report, other)]
+    rank = _rank(report, other)
+    why = (_("joined"), _("likely the same"), _("same tree"))[rank]
     there, far = point_of(other), ""
     if report.tree_id and report.tree_id == other.tree_id:
-        far = _("same tree")
+        far = _("same tree") if rank < 2 else ""
     elif here and there:
         far = _("%d ft") % round(metres_between(*here, *there) * FEET)
     days = abs(_apart(report, other))
     return Repeat(
         report=other,
-        name=report_name(other),
+        name=report_name(other, today=report.area.today()),
         why=why,
         far=far,
         days=_("same day") if not days else ngettext("%d day", "%d days", days) % days,
@@ -215,8 +216,12 @@ def planted_with(report: Report, most: int = 24) -> tuple[list[Tree], int]:
     if report.tree is None:
         return [], 0
     trees = Tree.objects.filter(planting=report.tree.planting_id).in_place()
-    shown = trees.with_last_trained_look().order_by("walk_order", "tag", "pk")[:most]
-    return list(shown), trees.count()
+    seen = trees.with_last_trained_look()
+    shown = list(seen.order_by("walk_order", "tag", "pk")[:most])
+    if report.tree_id not in {tree.pk for tree in shown}:
+        # The tree of the report is always among them, also when it stands further on.
+        shown[most - 1 :] = seen.filter(pk=report.tree_id)
+    return shown, trees.count()
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,8 +234,16 @@ class RailRow:
 
 
 def rail(report: Report, area: Area, person: Person) -> list[RailRow]:
-    """What else is on the desk, most pressing first, and this docket in its place."""
+    """What else is on the desk, most pressing first, and this docket in its place.
+
+    A docket from further down the queue stands below the first dangers, with what follows it.
+    """
     keys = desk.next_keys(area, most=RAIL)
+    if report.pk not in dict(keys):
+        here = desk.keys_from(area, report.pk, most=RAIL)
+        if here:
+            dangers = [(key, why) for key, why in keys if why == "danger"][: RAIL - 4]
+            keys = dangers + here[: RAIL - len(dangers)]
     reports = reports_by_key([key for key, _why in keys])
     now = timezone.now()
     rows = []
@@ -247,8 +260,21 @@ def rail(report: Report, area: Area, person: Person) -> list[RailRow]:
         said = moves(other, why, area)
         if leased and why != "danger":
             said = _("Open by %s") % other.opened_by.name
-        rows.append(RailRow(other, report_name(other), sayings.place_words(other), said, kind))
+        name = report_name(other, today=area.today())
+        rows.append(RailRow(other, name, sayings.place_words(other), said, kind))
     return rows
+
+
+def next_below(report: Report) -> int | None:
+    """The docket to take after this one, or none at the end of the queue.
+
+    Notes that wait for their neighbor need nothing, unless one of them is at hand.
+    """
+    here = desk.keys_from(report.area, report.pk, most=2)
+    if len(here) < 2:
+        return None
+    (_key, why), (below, why_below) = here
+    return None if why_below == "asked" != why else below
 
 
 def guesses(report: Report) -> list[dict]:

@@ -71,7 +71,9 @@ class JoinForm(_Told):
         super().__init__(*args, **kwargs)
         self.area = area
         self.fields["message"].required = False
-        self.fields["other"].choices = [(str(c.pk), report_name(c)) for c in candidates]
+        self.fields["other"].choices = [
+            (str(c.pk), report_name(c, today=area.today())) for c in candidates
+        ]
 
     def clean(self):
         given = super().clean()

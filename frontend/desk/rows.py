@@ -8,6 +8,7 @@ from django.utils.translation import ngettext
 
 from frontend.desk import sayings
 from survey.reports.models import Reply, Report
+from survey.reports.promises import READ_WITHIN
 from survey.reports.reference import report_name
 from survey.trees.models import Area, Tree
 from survey.trees.species import Kind
@@ -25,6 +26,7 @@ class Row:
     said: str
     moves: str
     clock: str
+    is_late: bool
     photos: str
 
 
@@ -55,13 +57,14 @@ def rows_of(
     return [
         Row(
             report=report,
-            name=report_name(report),
+            name=report_name(report, today=area.today()),
             place=sayings.place_words(report),
             tree=sayings.tree_words(report, kinds),
             condition=conditions.get(report.tree_id, ""),
             said=replies.get(report.pk) or sayings.quoted(report),
             moves=moves(report, why, area),
             clock=sayings.days_ago((area.today() - report.day).days),
+            is_late=area.today() - report.day > READ_WITHIN,
             photos=_photos(report.photo_count),
         )
         for report, why in zip(reports, whys, strict=True)
@@ -82,7 +85,7 @@ def moves(report: Report, why: str, area: Area) -> str:
     """What puts a report where it stands, in a few words."""
     signs = sayings.signs_of(report)
     extent = sayings.extent_words(report)
-    seen = ", ".join(signs[:2]) + (f" ({extent.lower()})" if signs and extent else "")
+    seen = "; ".join(signs[:2]) + (f" ({extent.lower()})" if signs and extent else "")
     match why:
         case "danger":
             return sayings.danger_words(report)
@@ -94,7 +97,9 @@ def moves(report: Report, why: str, area: Area) -> str:
                 % report.voices
             )
         case "voices" if report.likely_same_as is not None:
-            return _("likely the same as %s") % report_name(report.likely_same_as)
+            return _("likely the same as %s") % report_name(
+                report.likely_same_as, today=area.today()
+            )
         case "voices":
             return _("another note says likely the same")
         case "waited":

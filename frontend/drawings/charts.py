@@ -362,12 +362,13 @@ def waited(
     words: Wording | None = None,
     wide: bool = True,
 ) -> str:
-    """How many days each open report has waited: one dot, one report, and the day of our promise.
+    """How many days each open report has waited: one dot, one report, and where our promise ends.
 
     `counts[d]` reports have waited d days; a day with more than seven shows seven and the number.
+    What stands to the right of the line has waited longer than `promise` days.
     """
     say = words or {}
-    w, top, base = (300, 22, 84) if wide else (350, 22, 90)
+    w, top, base = (300, 22, 96) if wide else (350, 22, 102)
     days = max(promise + 1, len(counts))
     step = (w - 20) / days
     out: list[str] = []
@@ -379,7 +380,7 @@ def waited(
         out += [_dot("c-dot", x, base - 6 - k * 7.4, 2.9) for k in range(min(count, 7))]
         if count > 7:
             out.append(_text(x, base - 6 - 7 * 7.4 + 2, count, "c-mid c-soft"))
-    x = 12 + promise * step
+    x = 12 + (promise + 0.5) * step
     out.append(_line("c-promise", x, top, x, base))
     # Early in the row there is no room to the left of the line.
     at, side = (x + 5, "") if x < w / 3 else (x - 5, " c-end")

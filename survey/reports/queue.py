@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from django.db.models import Case, Count, F, QuerySet, Value, When, Window
+from django.db.models import Case, Count, F, FloatField, Q, QuerySet, Value, When, Window
 from django.db.models.functions import RowNumber
 
 from survey.reports.models import Decision, Report
@@ -106,12 +106,37 @@ def of_reason(area: Area, asked: Asked, why: str) -> QuerySet[Report]:
     return reasons.order_by(*by, "submitted_at", "pk")
 
 
+def _lined_up(area: Area) -> QuerySet[Report]:
+    """All that is open, most pressing first, as the queue shows it from top to bottom."""
+    reasons = chosen(area, Asked()).with_reason(late_before(area))
+    weighs = Case(
+        When(why__in=_BY_WEIGHT, then=F("weight")), default=Value(0.0), output_field=FloatField()
+    )
+    return reasons.annotate(weighs=weighs).order_by("why", "-weighs", "submitted_at", "pk")
+
+
 def next_keys(area: Area, *, most: int, but: int | None = None) -> list[tuple[int, str]]:
-    """What to take next: keys with their reason, most pressing first."""
-    reasons = chosen(area, Asked()).with_reason(late_before(area)).exclude(pk=but)
-    weight = Case(When(why__in=_BY_WEIGHT, then=F("weight")), default=Value(0.0))
-    rows = reasons.order_by("why", weight.desc(), "submitted_at", "pk")
-    return [(key, WHY[why]) for key, why in rows.values_list("pk", "why")[:most]]
+    """What to take first: keys with their reason, most pressing first."""
+    rows = _lined_up(area).exclude(pk=but).values_list("pk", "why")
+    return [(key, WHY[why]) for key, why in rows[:most]]
+
+
+def keys_from(area: Area, key: int, *, most: int) -> list[tuple[int, str]]:
+    """This open report and those below it in the queue, with their reasons; empty when it is not
+    open. Whoever works down the queue comes to the next one, not to the top again."""
+    rows = _lined_up(area)
+    here = rows.filter(pk=key).values("why", "weighs", "submitted_at").first()
+    if here is None:
+        return []
+    why, weighs, sent = here["why"], here["weighs"], here["submitted_at"]
+    below = (
+        Q(why__gt=why)
+        | Q(why=why, weighs__lt=weighs)
+        | Q(why=why, weighs=weighs, submitted_at__gt=sent)
+        | Q(why=why, weighs=weighs, submitted_at=sent, pk__gte=key)
+    )
+    found = rows.filter(below).values_list("pk", "why")
+    return [(pk, WHY[rank]) for pk, rank in found[:most]]
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,6 +76,7 @@ def decide(request, pk: int, outcome: str):
     form = _form(outcome, report, request.POST)
     if not form.is_valid():
         return _show(request, report, do=outcome, bound=form, status=422)
+    below = evidence.next_below(report)
     given = dict(form.cleaned_data)
     if outcome == "join":
         given = {name: given[name] for name in ("version", "reason", "message")} | {
@@ -91,10 +92,9 @@ def decide(request, pk: int, outcome: str):
     except ValidationError as refusal:
         show_refusal(form, refusal)
         return _show(request, report, do=outcome, bound=form, status=422)
-    following = desk.next_keys(report.area, most=1, but=report.pk)
     if outcome in ("danger", "clear"):
         return redirect("frontend:docket", pk)
-    return redirect("frontend:docket", following[0][0]) if following else redirect("frontend:queue")
+    return redirect("frontend:docket", below) if below else redirect("frontend:queue")
 
 
 def _keep(request, report: Report) -> None:
@@ -250,6 +250,8 @@ def _show(
         "find": request.GET.get("find", ""),
         "rail_danger": [row for row in rail if row.kind == "is-danger"],
         "rail": [row for row in rail if row.kind != "is-danger"],
+        "below": evidence.next_below(report),
+        "this_year": area.today().year,
         "decided": pace.today,
         "left": left_on_desk(area),
         "strips": open_strips(person, area),

@@ -57,14 +57,21 @@ function step(by) {
 }
 
 function onKey(event) {
+  const form = event.target.closest?.("form[data-keep]");
+  if (event.key === "Enter" && (event.ctrlKey || event.metaKey) && form) {
+    event.preventDefault();
+    form.requestSubmit(form.querySelector("button:not([data-keep-button])"));
+    return;
+  }
   if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) {
     return;
   }
   if (event.key === "Escape") {
-    const open = document.activeElement?.closest("details.decide[open], details.keys-help[open]");
     if (isTyping(document.activeElement)) {
       document.activeElement.blur();
-    } else if (open) {
+      return;
+    }
+    for (const open of document.querySelectorAll("#keys[open], details.decide[open]")) {
       open.open = false;
     }
     return;

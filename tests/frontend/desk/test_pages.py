@@ -188,7 +188,7 @@ AFTER = {"answer": "answered", "ask": "asked", "set_aside": "set_aside", "watch"
 
 @pytest.mark.parametrize(("outcome", "state"), AFTER.items())
 def test_a_decision_leads_to_the_next_docket_with_a_way_back(desk, report, outcome, state):
-    following = ReportFactory(weight=1)
+    following = ReportFactory()
     more = {"look_due": str(TODAY + timedelta(days=30))} if outcome == "watch" else {}
     response = send(desk, report, outcome, **more)
     assert response.headers["Location"] == f"/desk/{following.pk}/"
@@ -197,6 +197,55 @@ def test_a_decision_leads_to_the_next_docket_with_a_way_back(desk, report, outco
     page = desk.get(response.headers["Location"])
     assert "Take it back" in words_of(page)
     assert "10 minutes left" in words_of(page)
+
+
+def test_whoever_works_down_the_queue_is_not_sent_back_to_the_dangers_on_top(desk):
+    ReportFactory(danger="wire")
+    heavy, light = ReportFactory(weight=2), ReportFactory(weight=1)
+    ReportFactory(state="asked")
+    assert send(desk, heavy).headers["Location"] == f"/desk/{light.pk}/"
+    # Below the last one only a note that waits for its neighbor is left: the queue says so.
+    assert send(desk, light).headers["Location"] == "/desk/"
+
+
+def test_a_docket_from_far_down_the_queue_stands_in_the_rail_with_what_follows_it(desk):
+    danger = ReportFactory(danger="wire")
+    reports = [ReportFactory(weight=3 - n / 10) for n in range(14)]
+    page = desk.get(f"/desk/{reports[11].pk}/")
+    rail = page.content.decode().split('<aside class="rail"', 1)[1]
+    at = [f'href="/desk/{one.pk}/"' in rail for one in [danger, *reports]]
+    assert at == [True] + [False] * 11 + [True] * 3
+    assert f'href="/desk/{reports[11].pk}/" aria-current="page"' in rail
+
+
+def test_notes_of_another_year_say_their_year(desk, report):
+    last_year = TODAY.replace(year=TODAY.year - 1)
+    old = ReportFactory(tree=report.tree, day=last_year, number=77, seen_on=last_year)
+    said = f"June {last_year.day}, {last_year.year}, note 77"
+    page = desk.get(f"/desk/{report.pk}/")
+    assert words_of(page).count(said) == 3  # beside this note, to join it to, in the rail
+    assert f"June {TODAY.day}, note {report.number}" in words_of(page)
+    assert said in words_of(desk.get("/desk/?state=all"))
+    assert old.day == last_year
+
+
+def test_only_what_has_waited_longer_than_promised_is_marked_late(desk):
+    for days in (3, 4):
+        ReportFactory(day=TODAY - timedelta(days=days))
+    late = {row.clock: row.is_late for group in desk.get("/desk/").context["groups"]
+            for row in group["rows"]}  # fmt: skip
+    assert late == {"3 days": False, "4 days": True}  # three days are promised
+
+
+def test_the_tree_of_the_report_is_always_among_those_planted_with_it(desk, report):
+    planting = report.tree.planting
+    for n in range(30):
+        TreeFactory(planting=planting, site=report.tree.site, walk_order=n)
+    type(report.tree).objects.filter(pk=report.tree_id).update(walk_order=99)
+    page = desk.get(f"/desk/{report.pk}/")
+    assert len(page.context["group"]) == 24
+    assert report.tree in page.context["group"]
+    assert page.context["in_group"] == 31
 
 
 def test_the_last_decision_leads_to_the_empty_queue(desk, report):

@@ -113,6 +113,18 @@ def test_what_to_take_next_leaves_out_the_one_at_hand(area):
     assert queue.next_keys(area, most=5, but=danger.pk) == [(new.pk, "new")]
 
 
+def test_what_follows_a_report_is_what_stands_below_it(area):
+    light, heavy = ReportFactory(weight=1), ReportFactory(weight=2)
+    twin, danger = ReportFactory(weight=1), ReportFactory(danger="wire")
+    done = ReportFactory(state="answered")
+    lined_up = [(danger.pk, "danger"), (heavy.pk, "new"), (light.pk, "new"), (twin.pk, "new")]
+    assert queue.next_keys(area, most=9) == lined_up
+    for n, (key, _why) in enumerate(lined_up):
+        assert queue.keys_from(area, key, most=9) == lined_up[n:]
+    assert queue.keys_from(area, heavy.pk, most=2) == lined_up[1:3]
+    assert queue.keys_from(area, done.pk, most=9) == []
+
+
 def test_the_pace_counts_days_of_the_town_not_of_the_server(area):
     report = waited(1)
     waited(40)
