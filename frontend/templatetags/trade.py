@@ -1,6 +1,10 @@
 """Words of the trade in templates: what a report, a danger or a kind of care is called."""
 
+from datetime import date
+
 from django import template
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from frontend.field.history import age_said, care_said, day_said
 from survey.handbook.book import book
@@ -16,6 +20,13 @@ register = template.Library()
 def note_name(report: Report) -> str:
     """ "June 16, note 12"."""
     return report_name(report)
+
+
+@register.filter
+def day_near(day: date, today: date) -> str:
+    """A day in a list: "Jun 16", and of another year "Sep 16, 2025"."""
+    # Translators: a day of this year and one of another, as Django date formats.
+    return date_format(day, _("M j") if day.year == today.year else _("M j, Y"))
 
 
 @register.filter

@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.db.models import Count
+from django.db.models import Count, Exists, OuterRef
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
@@ -74,7 +74,10 @@ def at_site(request, site):
             response = redirect("frontend:register-tree", site.ref, planting.ref)
             response["Location"] += carried
             return response
-    plantings = Planting.objects.filter(area=area).annotate(count=Count("trees"))
+    plantings = Planting.objects.filter(area=area).annotate(
+        count=Count("trees"),
+        is_here=Exists(Tree.objects.filter(site=site, planting=OuterRef("pk"))),
+    )
     context = {
         "area": area,
         "person": request.user,
@@ -82,7 +85,7 @@ def at_site(request, site):
         "form": form,
         "site": site,
         "carried": carried,
-        "plantings": plantings.order_by("-planted_from", "-pk")[:LATELY],
+        "plantings": plantings.order_by("-is_here", "-planted_from", "-pk")[:LATELY],
     }
     return render(request, "frontend/field/register_site.html", context)
 
