@@ -1,6 +1,6 @@
 """Starts private PostgreSQL and Redis servers and runs the tests against them.
 
-    python tests/launch.py                 everything: on SQLite, then on PostgreSQL and Redis
+    python tests/launch.py                 everything on PostgreSQL and Redis, and on SQLite beside it
     python tests/launch.py tests/survey    these tests only, with both
     python tests/launch.py --run COMMAND   any command, with the servers up
 
@@ -157,9 +157,17 @@ def embedded() -> dict[str, str]:
     return {name: value for name, value in os.environ.items() if not name.startswith(ours)}
 
 
-def run(command: list[str], env: dict[str, str], title: str) -> int:
-    print(f"\n{title}", flush=True)
-    return subprocess.run(command, cwd=ROOT, env=env, stdin=subprocess.DEVNULL).returncode
+@contextmanager
+def meanwhile(command: list[str], env: dict[str, str], log: Path):
+    """Run a command beside whatever is done inside; it is stopped if that fails."""
+    with log.open("w") as out:
+        process = subprocess.Popen(
+            command, cwd=ROOT, env=env, stdin=subprocess.DEVNULL, stdout=out, stderr=out
+        )
+    try:
+        yield process
+    finally:
+        stop(process, signal.SIGTERM)
 
 
 def main(arguments: list[str]) -> int:
@@ -175,15 +183,20 @@ def main(arguments: list[str]) -> int:
         if arguments[:1] == ["--run"]:
             return subprocess.run(arguments[1:], cwd=ROOT, env=embedded() | services).returncode
         there = [path for path in ON_BOTH if (ROOT / path).exists()]
-        on_sqlite = run(
-            [*pytest, "-m", "not postgres and not redis", *(arguments or there)],
-            embedded(),
-            "On SQLite, without a broker:",
-        )
-        on_servers = run(
-            [*pytest, *arguments], embedded() | services, "Everything, on PostgreSQL and Redis:"
-        )
-    return on_sqlite or on_servers
+        small = [*pytest, "-m", "not postgres and not redis", *(arguments or there)]
+        log = folder / "sqlite.log"
+        with meanwhile(small, embedded(), log) as beside:  # a core for each
+            print("Everything, on PostgreSQL and Redis:", flush=True)
+            on_servers = subprocess.run(
+                [*pytest, *arguments],
+                cwd=ROOT,
+                env=embedded() | services,
+                stdin=subprocess.DEVNULL,
+            ).returncode
+            print("\nOnce more, on SQLite and without a broker:", flush=True)
+            on_sqlite = beside.wait()
+            print(log.read_text(), flush=True)
+    return on_servers or on_sqlite
 
 
 if __name__ == "__main__":
