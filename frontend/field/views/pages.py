@@ -39,11 +39,13 @@ def is_metric(person) -> bool:
     return getattr(person, "units", "") == Person.Units.METRIC
 
 
-def _photos(tree: Tree, *, inside: bool):
+def _photos(tree: Tree, *, desk: bool):
+    """Accepted pictures; for the desk, which accepts them, those that still wait as well."""
     pictures = Photo.objects.filter(Q(looks__tree=tree) | Q(reports__tree=tree))
-    pictures = pictures.filter(state="ready") if inside else pictures.open_to_all()
-    if inside:
-        pictures = pictures.exclude(shown="declined")
+    if desk:
+        pictures = pictures.filter(state="ready").exclude(shown="declined")
+    else:
+        pictures = pictures.open_to_all()
     return pictures.distinct().order_by("-received_at", "-pk")[:MOST_PHOTOS]
 
 
@@ -54,9 +56,9 @@ def tree(request, ref):
     found = get_object_or_404(
         trees.select_related("area", "site", "planting", "replaces", "replaced_by"), ref=ref
     )
-    inside = may_look(request.user)
+    inside, desk = may_look(request.user), may_triage(request.user)
     today = found.area.today()
-    events = life_of_tree(found, inside=inside, metric=is_metric(request.user))
+    events = life_of_tree(found, inside=inside, desk=desk, metric=is_metric(request.user))
     context = {
         "area": found.area,
         "person": request.user,
@@ -65,7 +67,7 @@ def tree(request, ref):
         "kind": kind_of(found.area, found.species),
         "events": events,
         "latest": next((e for e in events if e.kind == "look"), None),
-        "photos": _photos(found, inside=inside),
+        "photos": _photos(found, desk=desk),
         "danger": holds_in(found.area).on_tree(found),
         "gauge_age": age_said(found.gauge_day, today),
         "gauge_when": day_said(found.gauge_day) if found.gauge_day else "",
