@@ -18,6 +18,15 @@ def refresh_survival(key: str) -> None:
         )
 
 
+@handles("refresh_species")
+def refresh_species(key: str) -> None:
+    """A tree was taken out of a species: what it leaves behind is worked out again."""
+    area_id, species = key.split("|", 1)
+    area = Area.objects.filter(pk=int(area_id)).first()
+    if area is not None:
+        write_chores([("roll_up_survival", roll_up.name_of(area, "species", species))])
+
+
 @handles("roll_up_survival", computes=roll_up.work_out)
 def roll_up_survival(key: str, result: roll_up.Result | None) -> None:
     roll_up.keep(result)

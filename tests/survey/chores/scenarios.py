@@ -41,6 +41,13 @@ def refresh_survival() -> Scenario:
     return str(tree.pk), lambda: wanted.exists() and wanted.filter(key=name).count() <= 1
 
 
+def refresh_species() -> Scenario:
+    tree = looked_at_tree()
+    name = name_of(tree.area, "species", tree.species)
+    wanted = Chore.objects.filter(kind="roll_up_survival", key=name)
+    return f"{tree.area_id}|{tree.species}", lambda: wanted.count() == 1
+
+
 def roll_up_survival() -> Scenario:
     tree = looked_at_tree()
     name = name_of(tree.area, "site", tree.site.ref)
@@ -181,8 +188,8 @@ def forget_chores() -> Scenario:
 SCENARIOS: dict[str, Callable[[], Scenario]] = {
     scenario.__name__: scenario
     for scenario in (
-        refresh_survival, roll_up_survival, roll_up_trend, match_report, clear_old_drafts,
-        erase_old_contacts, prepare_photo, discard_original, clear_loose_photos, confirm_orders,
-        send_mail, reconcile, forget_chores,
+        refresh_survival, refresh_species, roll_up_survival, roll_up_trend, match_report,
+        clear_old_drafts, erase_old_contacts, prepare_photo, discard_original, clear_loose_photos,
+        confirm_orders, send_mail, reconcile, forget_chores,
     )
 }  # fmt: skip

@@ -10,7 +10,7 @@ from survey.chores.rounds import do_due
 from survey.survival import roll_up
 from survey.survival.cautions import CODES, in_words
 from survey.survival.models import Figure, Group
-from survey.survival.tasks import groups_behind_the_record, refresh_survival
+from survey.survival.tasks import groups_behind_the_record, refresh_species, refresh_survival
 from survey.trees.models import Look, Tree
 from tests.factories import (
     AreaFactory,
@@ -74,6 +74,17 @@ def test_one_new_look_changes_the_rows_of_its_groups_by_chores_alone(planting):
     assert figure.events == 2  # the third loss lies between 31 and 31 months, after 24
     group = Group.objects.get(by="planting", key=planting.ref)
     assert group.counts["losses"] == 3
+
+
+def test_a_species_that_lost_its_tree_is_worked_out_again_and_goes_when_it_is_empty(planting):
+    area = planting.area
+    work_out_all(area)
+    assert Group.objects.filter(by="species", key="linden").exists()
+    Tree.objects.filter(planting=planting).update(species="hornbeam")
+    refresh_species(f"{area.pk}|linden")
+    chore = Chore.objects.waiting().get(kind="roll_up_survival")
+    roll_up.keep(roll_up.work_out(chore.key))
+    assert not Group.objects.filter(by="species", key="linden").exists()
 
 
 @pytest.mark.django_db(transaction=True)

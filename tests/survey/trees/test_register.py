@@ -312,6 +312,13 @@ def test_a_slip_is_put_right_and_the_audit_keeps_what_stood_there(staff):
     assert Entry.objects.get(act="tree.corrected").detail["before"] == {"tag": "0401", "stems": 1}
 
 
+def test_a_tree_of_another_species_is_taken_out_of_the_old_group_too(staff):
+    tree = corrected(TreeFactory(species="linden"), staff, species="hornbeam")
+    wished = set(Chore.objects.waiting().values_list("kind", "key"))
+    assert ("refresh_species", f"{tree.area_id}|linden") in wished
+    assert ("refresh_survival", str(tree.pk)) in wished
+
+
 def test_a_correction_that_changes_nothing_leaves_no_trace(staff):
     corrected(TreeFactory(), staff)
     assert not Entry.objects.exists()
