@@ -241,6 +241,7 @@ def _show(
         "repeats": shown,
         "group": group,
         "in_group": in_group,
+        "group_more": in_group - len(group),
         "looks": _looks(report),
         "care": _care(report),
         "decisions": _decisions(report),
