@@ -1,6 +1,6 @@
 """Starts private PostgreSQL and Redis servers and runs the tests against them.
 
-    python tests/launch.py                 everything on PostgreSQL and Redis, and on SQLite beside it
+    python tests/launch.py                 everything: on PostgreSQL and Redis, SQLite beside it
     python tests/launch.py tests/survey    these tests only, with both
     python tests/launch.py --run COMMAND   any command, with the servers up
 
