@@ -1,8 +1,16 @@
-"""Slows down whoever guesses passwords, the same for names that exist and names that do not."""
+"""Slows down whoever guesses passwords, the same for names that exist and names that do not.
+
+When the cache is out of reach nothing is counted: the desk must get in when a server is down.
+"""
 
 import hashlib
+import logging
+from contextlib import contextmanager
 
 from django.core.cache import cache
+from redis.exceptions import RedisError
+
+log = logging.getLogger(__name__)
 
 WINDOW = 15 * 60  # seconds
 TRIES_HERE = 10  # wrong passwords for one name from one network address
@@ -19,22 +27,34 @@ def _keys(sign_in: str, address: str) -> dict[str, int]:
     }
 
 
+@contextmanager
+def _whatever_the_cache_does():
+    try:
+        yield
+    except RedisError as trouble:
+        log.warning("Tries to sign in are not counted: %s", trouble)
+
+
 def is_slowed(sign_in: str, address: str) -> bool:
     """Whether one more try must wait."""
     keys = _keys(sign_in, address)
-    tried = cache.get_many(keys)
+    tried = {}
+    with _whatever_the_cache_does():
+        tried = cache.get_many(keys)
     return any(tried.get(key, 0) >= most for key, most in keys.items())
 
 
 def count_failure(sign_in: str, address: str) -> None:
-    for key in _keys(sign_in, address):
-        if not cache.add(key, 1, WINDOW):
-            try:
-                cache.incr(key)
-            except ValueError:  # it ran out this instant
-                cache.add(key, 1, WINDOW)
+    with _whatever_the_cache_does():
+        for key in _keys(sign_in, address):
+            if not cache.add(key, 1, WINDOW):
+                try:
+                    cache.incr(key)
+                except ValueError:  # it ran out this instant
+                    cache.add(key, 1, WINDOW)
 
 
 def forget_failures(sign_in: str, address: str) -> None:
     """After a right password: the count of this name here, so that slips do not add up."""
-    cache.delete(next(iter(_keys(sign_in, address))))
+    with _whatever_the_cache_does():
+        cache.delete(next(iter(_keys(sign_in, address))))

@@ -3,7 +3,9 @@
 import uuid
 
 import pytest
+from redis.exceptions import ConnectionError as RedisConnectionError
 
+from api.throttles import ReportsFromOnePlace
 from survey.reports.models import Report
 from tests.factories import AreaFactory, ReportFactory, TreeFactory
 
@@ -119,3 +121,13 @@ def test_a_flood_from_one_address_is_slowed_down(client_as, sent):
     assert {a.status_code for a in answers[:60]} == {201}
     assert answers[60].status_code == 429
     assert int(answers[60]["Retry-After"]) > 0
+
+
+def test_a_report_is_taken_in_when_the_cache_is_out_of_reach(client_as, sent, monkeypatch):
+    def broken(*_args, **_kwargs):
+        raise RedisConnectionError
+
+    for name in ("get", "set"):
+        monkeypatch.setattr(ReportsFromOnePlace.cache, name, broken, raising=False)
+    response = client_as("nobody").post("/api/v1/reports/", sent, format="json")
+    assert response.status_code == 201

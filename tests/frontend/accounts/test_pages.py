@@ -4,6 +4,7 @@ import pytest
 from django.conf import settings as conf
 from django.contrib.auth.hashers import PBKDF2PasswordHasher
 from django.test import Client
+from redis.exceptions import ConnectionError as RedisConnectionError
 
 from frontend.accounts import throttle
 from frontend.accounts.views import first_page_of
@@ -328,3 +329,14 @@ def test_own_language_is_kept_in_a_cookie(client, area):
     client.post("/account/", given)
     assert client.cookies[conf.LANGUAGE_COOKIE_NAME].value == "es"
     assert client.get("/account/").headers["Content-Language"] == "es"
+
+
+def test_people_get_in_when_the_cache_is_out_of_reach(client, area, monkeypatch):
+    def broken(*_args, **_kwargs):
+        raise RedisConnectionError
+
+    PersonFactory(sign_in="desk")
+    for name in ("get_many", "add", "incr", "delete"):
+        monkeypatch.setattr(throttle.cache, name, broken, raising=False)
+    assert sign_in(client, password="wrong").status_code == 403
+    assert sign_in(client).status_code == 302
