@@ -13,15 +13,18 @@ from survey.exports.intake import bring_in
 from survey.exports.kinds import IMPORTS
 from survey.exports.reading import UnreadableFile, open_sheet
 from survey.people.models import Observer
-from survey.trees.models import Happening, Look, Planting, Site, Tree, Weather
+from survey.trees.models import CareGiven, Happening, Look, Planting, Site, Tree, Weather
+from survey.workorders.tasks import confirm_orders
 from tests.factories import (
     NOON,
     AreaFactory,
     LandManagerFactory,
+    OrderLineFactory,
     PersonFactory,
     PlantingFactory,
     SiteFactory,
     TreeFactory,
+    WorkOrderFactory,
 )
 
 pytestmark = pytest.mark.django_db
@@ -383,3 +386,21 @@ def test_the_file_is_read_line_by_line_and_never_whole():
 
     rows = b"name,kind\n" + b"".join(b"S%d,park\n" % n for n in range(3000))
     assert sum(1 for _ in open_sheet(Tape(rows)).rows()) == 3000
+
+
+def test_a_look_from_a_file_confirms_the_order_it_judges_without_waiting_for_the_night(place):
+    order = WorkOrderFactory(state="done", done_on=date(2026, 4, 1), done_by="the crew")
+    given = CareGiven.objects.create(
+        tree=place,
+        care="water",
+        given_from=order.done_on,
+        given_to=order.done_on,
+        given_precision="day",
+        entered_at=NOON,
+    )
+    OrderLineFactory(order=order, tree=place, outcome="given", given=given)
+    bring("looks", LOOKS + "L1,0407,2026-05-20,ann,volunteer,walk,standing,holding\n")
+    assert Chore.objects.waiting().filter(kind="confirm_orders", key=str(place.pk)).exists()
+    confirm_orders(str(place.pk))
+    order.refresh_from_db()
+    assert order.state == "confirmed"
