@@ -149,6 +149,26 @@ class Window:
         self.page.set_viewport_size(before)
         return over
 
+    def faults(self, *, neighbor: bool = False) -> list[str]:
+        """What is wrong with the page that is open: on a phone by night, on a desk by day."""
+        before = self.page.viewport_size
+        found = []
+        for size, light in ((PHONE, "dark"), (DESK, "light")):
+            self.page.set_viewport_size(size)
+            self.page.emulate_media(color_scheme=light)
+            # as tall as the page is long, so that the bar at the lower edge lies over nothing
+            tall = self.page.evaluate("document.documentElement.scrollHeight")
+            self.page.set_viewport_size(size | {"height": max(size["height"], tall)})
+            found += [f"axe, {size['width']} {light}: {fault}" for fault in self.axe_finds()]
+            if neighbor and size is PHONE:
+                found += [f"small to tap: {target}" for target in self.small_targets()]
+        for width in (NARROWEST, PHONE["width"], DESK["width"]):
+            found += [f"sticks out at {width}: {piece}" for piece in self.runs_over(width)]
+        if len(self.headings()) != 1:
+            found.append(f"h1: {self.headings()}")
+        self.page.set_viewport_size(before)
+        return [f"{self.path}: {fault}" for fault in dict.fromkeys(found)]
+
     def small_targets(self) -> list[str]:
         return self.page.evaluate(SMALL_TARGETS, TAP)
 
