@@ -139,7 +139,7 @@ def survival(
     ]
     shown = [(kind, say.get(key, ""), line) for kind, key, line in ends if line]
     if wide:
-        heights = _spread([y(line[-1][1]) + 4 for _, _, line in shown], 15, top + 8, base - 2)
+        heights = _spread([y(line[-1][1]) + 4 for _, _, line in shown], 20, top + 8, base - 2)
         for (kind, said, line), height in zip(shown, heights, strict=True):
             out.append(_text(max(x(line[-1][0]), x(last)) + 8, height, said, kind))
     else:
@@ -159,7 +159,8 @@ def survival(
     for k in range(int(end // 12) + 1):
         out.append(_line("c-axis", x(k * 12), base, x(k * 12), base + 4))
         said = say.get("planted", "0") if k == 0 else (years[k - 1] if k <= len(years) else str(k))
-        out.append(_text(x(k * 12), base + 18, said, "c-mid" if k else "c-mid c-bold"))
+        # The first word begins at the axis: on paper, letters grow and would touch the shares.
+        out.append(_text(x(k * 12), base + 18, said, "c-mid" if k else "c-bold"))
     foot = base + 18
     for key, rows in (("at_risk", at_risk), ("lost", lost)):
         if not rows:
@@ -244,7 +245,7 @@ def shares(
                 _text(
                     x(i) + 30,
                     min(y(v[0]) + 4, base - 1),
-                    f"{round(v[1] * 100)}–{round(v[2] * 100)}",
+                    f"{math.floor(v[1] * 100 + 1e-9)}–{math.ceil(v[2] * 100 - 1e-9)}",
                     "c-soft",
                 )
                 if wide

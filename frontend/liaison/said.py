@@ -65,7 +65,12 @@ def finding_of(group: Group, figures: dict[str, Figure]) -> Finding:
         "group": _named(group),
         "age": milestone_said(figure.milestone),
     }
-    if figure.milestone == SECOND_SUMMER:
+    # "At least 10 in 10" would be a riddle; a rounded share never gets here, only one of all.
+    if least == of and figure.milestone == SECOND_SUMMER:
+        said = _("All the watched trees %(group)s stood through their second summer") % words
+    elif least == of:
+        said = _("All the watched trees %(group)s still stood after %(age)s") % words
+    elif figure.milestone == SECOND_SUMMER:
         said = (
             _("At least %(n)d in %(of)d of the trees %(group)s stood through their second summer")
             % words

@@ -85,7 +85,9 @@ def _age(figures: dict[str, Figure]):
 def _row(group: Group) -> dict:
     figures = {figure.milestone: figure for figure in group.figures.all() if figure.curve == "loss"}
     second = figures[SECOND_SUMMER]
-    notable = [in_words(caution) for caution in group.cautions if caution["code"] not in QUIET]
+    # A figure that is not there needs no caution; the words in its place say why it is not.
+    told = () if second.withheld else group.cautions
+    notable = [in_words(caution) for caution in told if caution["code"] not in QUIET]
     return {
         "group": group,
         "second": second,

@@ -73,6 +73,7 @@ def _row(month: SiteMonth) -> dict:
         "shares": [
             {
                 "trees": share.trees,
+                "of_100": round(100 * share.trees / month.n) if month.n else 0,
                 "low": hundred(share.limits.low),
                 "high": hundred(share.limits.high, up=True),
             }

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from datetime import date
 
 import pytest
@@ -97,6 +98,39 @@ def test_the_table_says_the_same_as_the_chart_and_the_csv(liaison, planting):
     assert second["survival_at_least"] == "0.8"
     assert '<td class="num"><b>80</b></td><td class="num">80</td>' in page
     assert "second summer: 80" in page  # the label in the drawing
+
+
+def test_a_group_that_lost_nobody_is_not_told_as_at_least_all(liaison):
+    planting = PlantingFactory(name="Kiln Bank")
+    for tree in TreeFactory.create_batch(20, planting=planting):
+        LookFactory(tree=tree, day=date(2024, 6, 3))
+        LookFactory(tree=tree, day=date(2026, 6, 3))
+    roll_up.keep(roll_up.work_out(roll_up.name_of(planting.area, "planting", planting.ref)))
+    page = text_of(liaison.get(f"/survival/planting/{planting.ref}/"))
+    assert "All the watched trees of the planting Kiln Bank stood" in page
+    assert "and 10 in 10, from 20 trees)" in page
+    assert "At least 10 in 10" not in page
+
+
+def test_the_list_gives_no_caution_about_a_figure_that_is_not_there(liaison):
+    day = date(2025, 11, 3)
+    planting = PlantingFactory(name="Just planted", planted_from=day, planted_to=day)
+    for tree in TreeFactory.create_batch(9, planting=planting):
+        LookFactory(tree=tree, day=date(2025, 12, 1))
+        LookFactory(tree=tree, day=date(2026, 6, 3))
+    roll_up.keep(roll_up.work_out(roll_up.name_of(planting.area, "planting", planting.ref)))
+    row = text_of(liaison.get("/survival/")).split("Just planted")[1].split("</tr>")[0]
+    assert "no tree is old enough yet" in row
+    assert "Only 9 trees" not in row
+    assert "Only 9 trees" in text_of(liaison.get(f"/survival/planting/{planting.ref}/"))
+
+
+def test_a_month_gives_count_share_and_range_that_belong_together(liaison, planting):
+    page = text_of(liaison.get(f"/trends/{Site.objects.get().ref}/"))
+    share = re.search(r"<b>(\d+)</b> <span class=\"soft\">(\d+) \((\d+)–(\d+)\)", page)
+    trees, of_100, low, high = map(int, share.groups())
+    assert of_100 == round(100 * trees / 16)
+    assert low <= of_100 <= high
 
 
 def test_a_group_too_small_for_a_rate_has_counts_only(liaison):
