@@ -115,7 +115,7 @@ class Report(models.Model):
             models.Index(fields=["area", "state", "-submitted_at"], name="report_by_state"),
             models.Index(fields=["area", "submitted_at"], name="report_by_time"),
             models.Index(
-                fields=["danger"], name="report_open_danger", condition=~Q(danger="")
+                fields=["area", "danger_cleared_at", "danger"], name="report_open_danger"
             ),
         ]
         constraints = [
