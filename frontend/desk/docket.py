@@ -265,18 +265,6 @@ def rail(report: Report, area: Area, person: Person) -> list[RailRow]:
     return rows
 
 
-def next_below(report: Report) -> int | None:
-    """The docket to take after this one, or none at the end of the queue.
-
-    Notes that wait for their neighbor need nothing, unless one of them is at hand.
-    """
-    here = desk.keys_from(report.area, report.pk, most=2)
-    if len(here) < 2:
-        return None
-    (_key, why), (below, why_below) = here
-    return None if why_below == "asked" != why else below
-
-
 def guesses(report: Report) -> list[dict]:
     """Trees this report may mean, with how far away each is."""
     found = []

@@ -153,6 +153,10 @@ def suggestion(outcome: str, report: Report, kinds: dict[str, Kind]) -> str:
     with override(report.language):
         what = {"name": report_name(report), "tree": _spoken_tree(report, kinds)}
         texts = {
+            "order": _(
+                "Thank you for your note of %(name)s about %(tree)s. It gets the care it needs. "
+                "Your private page says when that is done."
+            ),
             "answer": _(
                 "Thank you for your note of %(name)s about %(tree)s. We have looked at what you "
                 "sent. The tree needs no work from us now. If it gets worse, please write again."

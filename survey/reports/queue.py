@@ -139,6 +139,18 @@ def keys_from(area: Area, key: int, *, most: int) -> list[tuple[int, str]]:
     return [(pk, WHY[rank]) for pk, rank in found[:most]]
 
 
+def next_below(area: Area, key: int) -> int | None:
+    """The report to take after this open one, or none at the end of the queue.
+
+    Reports that wait for their neighbor need nothing, unless one of them is at hand.
+    """
+    here = keys_from(area, key, most=2)
+    if len(here) < 2:
+        return None
+    (_key, why), (below, why_below) = here
+    return None if why_below == "asked" != why else below
+
+
 @dataclass(frozen=True, slots=True)
 class Pace:
     """Four weeks of reports and decisions by day, the oldest first, and what was decided today."""

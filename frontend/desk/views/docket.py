@@ -76,7 +76,7 @@ def decide(request, pk: int, outcome: str):
     form = _form(outcome, report, request.POST)
     if not form.is_valid():
         return _show(request, report, do=outcome, bound=form, status=422)
-    below = evidence.next_below(report)
+    below = desk.next_below(report.area, report.pk)
     given = dict(form.cleaned_data)
     if outcome == "join":
         given = {name: given[name] for name in ("version", "reason", "message")} | {
@@ -251,7 +251,7 @@ def _show(
         "find": request.GET.get("find", ""),
         "rail_danger": [row for row in rail if row.kind == "is-danger"],
         "rail": [row for row in rail if row.kind != "is-danger"],
-        "below": evidence.next_below(report),
+        "below": desk.next_below(area, report.pk),
         "this_year": area.today().year,
         "decided": pace.today,
         "left": left_on_desk(area),

@@ -9,6 +9,7 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
 
 from frontend.access import only
+from frontend.desk.sayings import suggestion
 from frontend.field.errors import put_errors
 from frontend.field.photos import photos_of
 from frontend.places import asked, home_area
@@ -17,6 +18,7 @@ from frontend.work.views.orders import frame, lines_of, order_or_404
 from survey.audit.outdated import Outdated
 from survey.people.policy import may_do_work, may_plan_work
 from survey.photos.models import Photo
+from survey.reports import queue
 from survey.reports.models import Report
 from survey.trees.models import Site, Tree
 from survey.trees.species import kinds_in
@@ -79,11 +81,13 @@ def new(request):
             "trees": [tree.ref] if tree else [],
             "three_steps": dead is not None,
             "who": "volunteer",
+            "message": suggestion("order", report, kinds_in(area)) if report else "",
         },
     )
     versions = _seen_version(request, report)
     conflict = None
     if request.method == "POST" and form.is_valid():
+        below = queue.next_below(area, report.pk) if report else None
         try:
             drafted = _draft(request, form, area, report, versions, dead)
         except Outdated as outdated:
@@ -92,7 +96,7 @@ def new(request):
         except ValidationError as refused:
             put_errors(form, refused, {"lines": "care", "reason": "why"})
         else:
-            return _drafted(request, drafted, report)
+            return _drafted(request, drafted, form.cleaned_data.get("message"), below)
     _name_kinds(area, trees)
     context = {
         "area": area,
@@ -141,14 +145,18 @@ def _draft(request, form, area, report, versions, dead):
     return (draft_order(area=area, lines=lines, **form.frame(), **common),)
 
 
-def _drafted(request, drafted, report):
+def _drafted(request, drafted, message, below):
+    """To the new order; whoever came from the desk finds the way to the next note there."""
     numbers = ", ".join(str(order.number) for order in drafted)
     messages.success(
         request,
         ngettext("Order %s is drafted.", "Orders %s are drafted.", len(drafted)) % numbers
-        + (" " + _("The neighbor is told in ten minutes.") if report else ""),
+        + (" " + _("The neighbor is told in ten minutes.") if message else ""),
     )
-    return redirect("frontend:order", drafted[0].number)
+    response = redirect("frontend:order", drafted[0].number)
+    if below:
+        response["Location"] += f"?below={below}"
+    return response
 
 
 def _act(request, number, form_of, act, template, done, names=None, **more):

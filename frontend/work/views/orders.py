@@ -26,6 +26,7 @@ from survey.people.policy import (
     may_see_orders,
     may_triage,
 )
+from survey.reports.models import Report
 from survey.trees.models import LandManager, Site, Tree
 from survey.trees.species import kinds_in
 from survey.workorders.holds import Holds, holds_in
@@ -205,12 +206,22 @@ def frame(request, order: WorkOrder, **more) -> dict:
     }
 
 
+def _below(request, order: WorkOrder) -> Report | None:
+    """The note at the desk that comes after the one this order was just drafted from."""
+    key = request.GET.get("below", "")
+    if not key.isascii() or not key.isdecimal() or len(key) > 18:
+        return None
+    return Report.objects.filter(area=order.area_id).on_the_desk().filter(pk=int(key)).first()
+
+
 @only(may_see_orders)
 @require_safe
 def order(request, number):
     """One order, worked like a sum, with its cautions first and what stands in its way."""
     found = order_or_404(number)
     context = frame(request, found)
+    if context["may_triage"]:
+        context["below"] = _below(request, found)
     context["needs_ticket"] = any(
         part.care and part.care.needs_utility_ticket for part in context["parts"]
     )

@@ -70,6 +70,30 @@ def test_an_order_is_drafted_from_a_report_and_the_neighbor_is_told(sign_in, tre
     assert report.decisions.get().message == "We will water it."
 
 
+def test_an_order_from_the_desk_offers_words_for_the_neighbor_and_leads_to_the_next_note(
+    sign_in, tree
+):
+    report, below = ReportFactory(tree=tree, weight=2), ReportFactory(weight=1)
+    client = sign_in()
+    address = f"/orders/new/?report={report.pk}&version=0"
+    offered = client.get(address).context["form"]["message"].value()
+    assert offered.startswith(f"Thank you for your note of June 16, note {report.number} about")
+    silent = client.post(address, drafted(tree, message=""), follow=True)
+    page = silent.content.decode()
+    assert silent.redirect_chain[-1][0] == f"/orders/1/?below={below.pk}"
+    assert "Order 1 is drafted." in page
+    assert "is told" not in page  # no words, so nobody is told
+    assert f'href="/desk/{below.pk}/" data-key="n"' in page
+    assert 'src="/static/frontend/desk' in page  # the keys that the bar shows are heard
+
+
+@pytest.mark.parametrize("below", ["", "0", "-1", "1; drop", "９", "9" * 40, "999999"])
+def test_a_next_note_that_is_not_at_the_desk_is_not_offered(sign_in, order, below):
+    page = sign_in().get(f"/orders/{order.number}/", {"below": below})
+    assert page.status_code == 200
+    assert "Next at the desk" not in page.content.decode()
+
+
 def test_the_second_to_decide_about_a_report_is_told_and_keeps_what_they_typed(sign_in, tree):
     report = ReportFactory(tree=tree)
     Report.objects.filter(pk=report.pk).update(version=1, state="answered")
