@@ -3,7 +3,7 @@
 from datetime import timedelta
 
 from django.conf import settings
-from django.db import connection, transaction
+from django.db import transaction
 from django.utils import timezone
 
 from survey.chores import wishes
@@ -44,15 +44,3 @@ def forget_chores(key: str) -> None:
     """Finished chores are of no use after a while; everything else is kept."""
     long_ago = timezone.now() - timedelta(days=settings.CHORE_KEPT_DAYS)
     Chore.objects.finished().filter(done_at__lt=long_ago).order_by().delete()
-
-
-@every("nightly")
-@handles("count_rows")
-def count_rows(key: str) -> None:
-    """Tell the database how its rows are spread, so that it chooses the right index.
-
-    SQLite never counts by itself, and without it reads a whole town to find what is open;
-    PostgreSQL counts when it finds time.
-    """
-    with connection.cursor() as cursor:
-        cursor.execute("ANALYZE")

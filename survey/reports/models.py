@@ -114,9 +114,7 @@ class Report(models.Model):
             models.Index(fields=["site", "submitted_at"], name="report_by_site"),
             models.Index(fields=["area", "state", "-submitted_at"], name="report_by_state"),
             models.Index(fields=["area", "submitted_at"], name="report_by_time"),
-            models.Index(
-                fields=["area", "danger_cleared_at", "danger"], name="report_open_danger"
-            ),
+            models.Index(fields=["area", "danger_cleared_at", "danger"], name="report_open_danger"),
         ]
         constraints = [
             models.UniqueConstraint(

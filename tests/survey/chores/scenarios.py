@@ -9,7 +9,6 @@ from collections.abc import Callable
 from datetime import date, timedelta
 
 from django.core.files.base import ContentFile
-from django.db import connection
 from django.utils import timezone
 from PIL import Image
 
@@ -186,27 +185,11 @@ def forget_chores() -> Scenario:
     return "2026-06-16", lambda: not Chore.objects.filter(pk=done.pk).exists()
 
 
-def count_rows() -> Scenario:
-    factories.SiteFactory()
-
-    def is_counted() -> bool:
-        counted = {
-            "sqlite": "SELECT count(*) FROM sqlite_stat1 WHERE tbl = 'survey_site'",
-            "postgresql": "SELECT count(*) FROM pg_class WHERE relname = 'survey_site'"
-            " AND reltuples > 0",
-        }
-        with connection.cursor() as cursor:
-            cursor.execute(counted[connection.vendor])
-            return cursor.fetchone()[0] > 0
-
-    return "2026-06-16", is_counted
-
-
 SCENARIOS: dict[str, Callable[[], Scenario]] = {
     scenario.__name__: scenario
     for scenario in (
         refresh_survival, refresh_species, roll_up_survival, roll_up_trend, match_report,
         clear_old_drafts, erase_old_contacts, prepare_photo, discard_original, clear_loose_photos,
-        confirm_orders, send_mail, reconcile, forget_chores, count_rows,
+        confirm_orders, send_mail, reconcile, forget_chores,
     )
 }  # fmt: skip
