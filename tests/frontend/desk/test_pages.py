@@ -229,6 +229,13 @@ def test_notes_of_another_year_say_their_year(desk, report):
     assert old.day == last_year
 
 
+@pytest.mark.parametrize("asked", ["state=set_aside", "language=es", "danger=1", "why=replied"])
+def test_a_sentence_that_no_note_fits_does_not_say_that_the_desk_is_clear(desk, report, asked):
+    words = words_of(desk.get(f"/desk/?{asked}"))
+    assert "No note fits this sentence." in words
+    assert "Nothing waits" not in words
+
+
 def test_only_what_has_waited_longer_than_promised_is_marked_late(desk):
     for days in (3, 4):
         ReportFactory(day=TODAY - timedelta(days=days))

@@ -51,6 +51,22 @@ def bands(response) -> dict[str, list[int]]:
     return {band.key: [row.order.number for row in band.rows] for band in response.context["bands"]}
 
 
+def test_what_is_over_presses_nobody_and_says_its_year_and_how_many_there_are(sign_in, site):
+    past = {"window_from": date(2025, 9, 1), "window_to": date(2025, 9, 30)}
+    seen = {"done_on": date(2025, 9, 16), "done_by": "A", "confirmed_at": NOON}
+    for _ in range(31):  # a page holds 30
+        order_at(site, state="confirmed", **past, **seen)
+    page = read(sign_in(), "/orders/?state=confirmed")
+    assert page.count("Sep 16, 2025") == 30
+    assert ' clock"' not in page
+    assert '<td rowspan="30" class="why-count">31</td>' in page
+    late = order_at(site, **past)
+    page = read(sign_in(), "/orders/")
+    assert f"order {late.number}" in page
+    assert ' clock">to Sep 30, 2025' in page
+    assert '1 <span class="only-folded">tree</span>' in page
+
+
 def test_orders_stand_under_what_they_wait_for(sign_in, site):
     ready = order_at(site)
     ticket = order_at(site, "turf_back", window_from=date(2026, 4, 1))
