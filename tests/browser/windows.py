@@ -46,30 +46,27 @@ SMALL_TARGETS = """
 }
 """
 
-# The focused thing, its ring included, must be what one sees at its own place.
+# The focused thing, or the card that stands for it, must be what one sees at its own place.
 FOCUS_SEEN = """
 () => {
   const one = document.activeElement;
   if (!one || one === document.body) return null;
-  const owner = one.closest('label') || (one.labels && one.labels[0]) || one;
-  const box = one.getBoundingClientRect();
-  const around = owner.getBoundingClientRect();
-  const use = box.width > 4 && box.height > 4 ? box : around;
-  const points = [[.5, .5], [.15, .2], [.85, .2], [.15, .8], [.85, .8]].map(([x, y]) =>
-    [use.left + use.width * x, use.top + use.height * y]);
-  const seen = points.some(([x, y]) => {
-    const top = document.elementFromPoint(x, y);
-    return top && (one.contains(top) || owner.contains(top) || top.contains(one)
-      && top !== document.body && top !== document.documentElement);
+  const card = one.closest('label') || (one.labels && one.labels[0]) || one;
+  const big = (box) => box.width > 4 && box.height > 4;
+  const box = big(one.getBoundingClientRect())
+    ? one.getBoundingClientRect() : card.getBoundingClientRect();
+  const at = [[.5, .5], [.15, .2], [.85, .2], [.15, .8], [.85, .8]].map(([x, y]) =>
+    document.elementFromPoint(box.left + box.width * x, box.top + box.height * y));
+  const seen = at.filter((top) => top && (one.contains(top) || card.contains(top))).length;
+  const ringed = [one, card, one.parentElement].some((piece) => {
+    const style = getComputedStyle(piece);
+    return style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2;
   });
-  const ringed = [one, owner, one.parentElement].some((piece) => {
-    const style = piece && getComputedStyle(piece);
-    return style && ((style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2)
-      || style.boxShadow !== 'none');
-  });
-  const words = (one.innerText || one.value || one.name || one.id || '').trim().slice(0, 60);
-  return {what: `${one.tagName.toLowerCase()} “${words}”`, seen, ringed,
-          inside: use.bottom > 0 && use.top < innerHeight};
+  const words = (one.getAttribute('aria-label') || card.innerText || one.name || one.id || '');
+  return {
+    what: `${one.tagName.toLowerCase()} “${words.trim().replace(/\\s+/g, ' ').slice(0, 80)}”`,
+    name: one.name || '', value: one.value || '', id: one.id || '', seen: seen > 0, ringed,
+  };
 }
 """
 
@@ -174,6 +171,21 @@ class Window:
 
     def focus(self) -> dict | None:
         return self.page.evaluate(FOCUS_SEEN)
+
+    def tab_to(self, words: str, *, most: int = 120) -> None:
+        """Press Tab until the thing with these words has the focus; every stop must be seen."""
+        stops = []
+        for _ in range(most):
+            self.page.keyboard.press("Tab")
+            stop = self.focus()
+            if stop is None:
+                continue
+            stops.append(stop["what"])
+            assert stop["seen"], f"{self.path}: the focus is on something hidden: {stop['what']}"
+            assert stop["ringed"], f"{self.path}: nothing shows the focus: {stop['what']}"
+            if words in stop["what"]:
+                return
+        raise AssertionError(f"{self.path}: Tab never came to “{words}”, only to {stops}")
 
     def at(self, heading: str) -> None:
         """Wait until the page with this one heading stands here."""
