@@ -193,22 +193,21 @@ def _happening_event(run: list[Happening], *, inside: bool) -> Event:
 def _happening_events(happenings, *, inside: bool) -> list[Event]:
     """Happenings as lines; what comes every other week is one line for as long as it kept coming.
 
-    A note that the reader may see always stands on a line of its own.
+    One line has one note: what was noted otherwise, and may be read, is another line.
     """
     runs: list[list[Happening]] = []
     open_runs: dict[tuple, list[Happening]] = {}
     for happening in sorted(happenings, key=lambda h: (h.from_day, h.pk)):
-        where = (happening.kind, happening.site_id, happening.planting_id, happening.tree_id)
+        note = happening.note if inside else ""
+        place = (happening.site_id, happening.planting_id, happening.tree_id)
+        where = (happening.kind, place, note)
         run = open_runs.get(where)
-        is_plain = happening.kind in ROUTINE and not (inside and happening.note)
-        if is_plain and run and (happening.from_day - run[-1].to_day).days <= ROUTINE_GAP_DAYS:
+        is_routine = happening.kind in ROUTINE
+        if is_routine and run and (happening.from_day - run[-1].to_day).days <= ROUTINE_GAP_DAYS:
             run.append(happening)
             continue
         runs.append([happening])
-        if is_plain:
-            open_runs[where] = runs[-1]
-        else:
-            open_runs.pop(where, None)
+        open_runs[where] = runs[-1]
     return [_happening_event(run, inside=inside) for run in runs]
 
 

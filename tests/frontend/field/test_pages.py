@@ -225,10 +225,12 @@ def test_mowing_week_after_week_is_one_line_and_a_winter_ends_it(client, tree):
 
 def test_a_note_on_a_mowing_keeps_its_own_line_for_those_who_may_read_it(client, sign_in, tree):
     by = PersonFactory(role="volunteer")
-    mow(tree, date(2026, 5, 1), by=by)
+    mow(tree, date(2026, 5, 1), by=by, note="Long Meadow")
     mow(tree, date(2026, 5, 15), by=by, note="wet ground, deep ruts")
-    mow(tree, date(2026, 5, 29), by=by)
+    mow(tree, date(2026, 5, 29), by=by, note="Long Meadow")
     assert read(client, f"/trees/{tree.ref}/").count("Mowing") == 1
     page = read(sign_in("volunteer"), f"/trees/{tree.ref}/")
-    assert page.count("<b>Mowing</b>") == 3
+    assert page.count("<b>Mowing</b>") == 1
+    assert page.count("<b>Mowing, 2 times</b>") == 1
+    assert page.count("Long Meadow") == 1
     assert "deep ruts" in page
