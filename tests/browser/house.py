@@ -156,6 +156,9 @@ class House:
         for process in self._running:
             process.wait()
         self._running.clear()
+        until = time.monotonic() + 10
+        while self.answers() and time.monotonic() < until:
+            time.sleep(0.1)  # the last of the group may be a moment behind the first
 
     @staticmethod
     def _tell(process: subprocess.Popen, number: signal.Signals) -> None:
