@@ -208,9 +208,7 @@ if env.str("EMAIL_URL", default=""):
     EMAIL_HOST, EMAIL_PORT = _mail["EMAIL_HOST"], _mail["EMAIL_PORT"]
     EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _mail["EMAIL_HOST_USER"], _mail["EMAIL_HOST_PASSWORD"]
     EMAIL_USE_TLS, EMAIL_USE_SSL = _mail["EMAIL_USE_TLS"], _mail["EMAIL_USE_SSL"]
-DEFAULT_FROM_EMAIL = (
-    env.str("SURVEY_MAIL_FROM", default="") or "Second Summer <trees@localhost>"
-)
+DEFAULT_FROM_EMAIL = env.str("SURVEY_MAIL_FROM", default="") or "Second Summer <trees@localhost>"
 SERVER_EMAIL = DEFAULT_FROM_EMAIL
 
 MEDIA_ROOT = DATA / "media"
