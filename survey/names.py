@@ -1,4 +1,4 @@
-"""Short names for rows, made once and never used again. Standard library only: migrations use it."""
+"""Short names for rows, never used again. Standard library only: migrations use it."""
 
 import secrets
 
