@@ -44,7 +44,7 @@ def tell(window: Window, *, photo=JPEG, words="The bark is cut near the grass.")
     go_on(window)
     window.at("Three photos help most")
     if photo:
-        page.get_by_label("The foot of the trunk").set_input_files(photo)
+        page.get_by_label("The base of the trunk").set_input_files(photo)
     go_on(window)
     window.at("Anything to add?")
     page.get_by_label("In your own words").fill(words)

@@ -260,7 +260,7 @@ def test_every_question_of_a_report_also_when_it_is_not_answered_right(pellworth
         page.get_by_label("The whole tree").set_input_files(
             {"name": "tree.jpg", "mimeType": "image/jpeg", "buffer": SVG}
         )
-        page.get_by_label("The foot of the trunk").set_input_files(JPEG)
+        page.get_by_label("The base of the trunk").set_input_files(JPEG)
         go_on(phone)
         phone.says("One photo did not get in")
         judge(is_error=True)

@@ -89,7 +89,7 @@ def test_photos_that_are_none_or_too_big_are_named_and_cost_nothing_else(pellwor
             page.get_by_label(label).set_input_files(
                 {"name": name, "mimeType": "image/jpeg", "buffer": content}
             )
-        page.get_by_label("The foot of the trunk").set_input_files(JPEG)
+        page.get_by_label("The base of the trunk").set_input_files(JPEG)
         go_on(phone)
         phone.says("3 photos did not get in")
         phone.says("The others are kept, and so is all you wrote.")

@@ -14,7 +14,7 @@ from frontend.field.photos import photos_of
 from frontend.places import asked, home_area
 from survey.people.policy import may_register_trees
 from survey.photos.models import Photo
-from survey.trees.actions.on_foot import next_tag, register_on_foot
+from survey.trees.actions.on_foot import free_tag_after, register_on_foot
 from survey.trees.actions.register import correct_tree, register_planting, register_site
 from survey.trees.models import Planting, Site, Tree
 from survey.workorders.holds import holds_in
@@ -103,7 +103,7 @@ def _remembered(last: Tree | None, replaces: Tree | None) -> dict:
         return {}
     return {
         "species": last.species,
-        "tag": next_tag(last.tag),
+        "tag": free_tag_after(last.area, last.tag),
         "street_bearing": last.street_bearing,
     }
 

@@ -140,7 +140,7 @@ def _photo_rows(draft) -> list[PhotoRow]:
         ),
         PhotoRow(
             Photo.Part.BASE,
-            _("The foot of the trunk"),
+            _("The base of the trunk"),
             _("Hold the phone at knee height."),
             "base",
             [],

@@ -11,7 +11,7 @@ from survey.people.policy import counts_as_trained
 from survey.photos.models import Photo
 from survey.trees.actions.look import record_look
 from survey.trees.actions.register import register_tree
-from survey.trees.models import Look, Planting, Site, Tree
+from survey.trees.models import Area, Look, Planting, Site, Tree
 
 
 @transaction.atomic
@@ -75,3 +75,13 @@ def next_tag(tag: str) -> str:
         return ""
     stem, number = tag[:-digits], tag[-digits:]
     return f"{stem}{int(number) + 1:0{digits}d}"
+
+
+def free_tag_after(area: Area, tag: str) -> str:
+    """The next tag in the row that no tree of the area bears; empty where the row has no next."""
+    following = next_tag(tag)
+    stem = tag.rstrip("0123456789")
+    taken = set(Tree.objects.filter(area=area, tag__startswith=stem).values_list("tag", flat=True))
+    while following in taken:
+        following = next_tag(following)
+    return following

@@ -7,7 +7,7 @@ from django.core.exceptions import PermissionDenied, ValidationError
 
 from survey.audit.models import Entry
 from survey.chores.models import Chore
-from survey.trees.actions.on_foot import next_tag, register_on_foot
+from survey.trees.actions.on_foot import free_tag_after, next_tag, register_on_foot
 from survey.trees.actions.register import (
     correct_tree,
     record_departure,
@@ -380,6 +380,18 @@ def test_nothing_is_left_of_a_tree_whose_look_is_refused(staff):
 )
 def test_the_next_tag_counts_on(tag, following):
     assert next_tag(tag) == following
+
+
+def test_a_tag_that_another_tree_bears_is_passed_over():
+    area = AreaFactory()
+    for tag in ("0411", "0412", "0413", "B-0412"):
+        TreeFactory(area=area, tag=tag)
+    TreeFactory(
+        area=AreaFactory(ref="southmere", is_home=False), tag="0414"
+    )  # another town counts for itself
+    assert free_tag_after(area, "0411") == "0414"
+    assert free_tag_after(area, "B-0411") == "B-0413"
+    assert free_tag_after(area, "north") == ""
 
 
 def test_the_gauge_shows_the_last_trained_look_that_saw_the_tree():
