@@ -123,7 +123,14 @@ def _look_event(look: Look, *, inside: bool, desk: bool, metric: bool) -> Event:
         title = str(look.get_condition_display())
     else:
         title = _("standing")
-    if look.trained:
+    title = title[:1].upper() + title[1:]
+    kind = "look" if look.trained else "untrained"
+    reports = [] if look.trained else list(look.reports.all())
+    if reports:
+        # the look that a report made is that report: one line for both
+        kind, who = "report", title if look.condition else ""
+        title = _report_title(reports[0])
+    elif look.trained:
         who = _("Trained look")
     elif look.observer.kind == Observer.Kind.RESIDENT:
         who = _("Look by a neighbor")
@@ -132,8 +139,8 @@ def _look_event(look: Look, *, inside: bool, desk: bool, metric: bool) -> Event:
     return Event(
         day=look.day,
         when=day_said(look.day),
-        kind="look" if look.trained else "untrained",
-        title=title[:1].upper() + title[1:],
+        kind=kind,
+        title=title,
         who=who,
         detail=". ".join(part[:1].upper() + part[1:] for part in map(str, seen) if part),
         condition=look.condition if look.presence in ("standing", "sprouting") else "",
@@ -211,6 +218,10 @@ def _happening_events(happenings, *, inside: bool) -> list[Event]:
     return [_happening_event(run, inside=inside) for run in runs]
 
 
+def _report_title(report: Report) -> str:
+    return _("A neighbor told us: %s") % report_name(report)
+
+
 def _report_event(report: Report) -> Event:
     labels = [
         str(said(book().signs[row.sign].label))
@@ -221,7 +232,7 @@ def _report_event(report: Report) -> Event:
         day=report.day,
         when=day_said(report.day),
         kind="report",
-        title=_("A neighbor told us: %s") % report_name(report),
+        title=_report_title(report),
         detail="; ".join(labels),
     )
 
@@ -234,16 +245,21 @@ def life_of_tree(
     looks = (
         tree.looks.standing_record()
         .select_related("acceptance", "observer")
-        .prefetch_related("signs", "measures", "photos")
+        .prefetch_related("signs", "measures", "photos", "reports__area")
     )
     events = [_look_event(look, inside=inside, desk=desk, metric=metric) for look in looks]
+    told = {report.pk for look in looks if not look.trained for report in look.reports.all()}
     events += [_care_event(given, inside=inside) for given in tree.care.all()]
     happenings = Happening.objects.filter(
         Q(tree=tree) | Q(site=tree.site_id) | Q(planting=tree.planting_id),
         to_day__gte=tree.planted_from,
     )
     events += _happening_events(happenings, inside=inside)
-    events += [_report_event(report) for report in tree.reports.prefetch_related("signs")]
+    events += [
+        _report_event(report)
+        for report in tree.reports.prefetch_related("signs")
+        if report.pk not in told
+    ]
     events.append(
         Event(
             day=tree.planted_from,

@@ -29,7 +29,8 @@ danger = report.exclude(danger="").filter(danger_cleared_at=None, state="new").f
 tree = Tree.objects.filter(**home, looks__photos__isnull=False, left="").order_by("pk").first()
 asked = report.filter(state="new", danger="", tree__isnull=False).order_by("pk").first()
 print(json.dumps({
-    "tree": tree.ref, "gone": Tree.objects.filter(**home).exclude(left="").first().ref,
+    "tree": tree.ref, "tag": tree.tag,
+    "gone": Tree.objects.filter(**home).exclude(left="").first().ref,
     "site": tree.site.ref, "planting": tree.planting.ref, "report": asked.pk,
     "danger": danger.pk, "nowhere": report.filter(state="new", tree=None).first().pk,
     "drafted": order.filter(state="drafted").first().number,
@@ -129,7 +130,7 @@ WRONG = {
         ("/trees/{tree}/look/", "Save this look", "Say how it is doing"),
         ("/register/", "Enter this site and go on", "This field is required."),
         ("/register/{site}/", "Enter this planting and go on", "This field is required."),
-        ("/register/{site}/{planting}/", "Save, next tree", ""),
+        ("/register/{site}/{planting}/", "Save, next tree", "is on another tree already"),
         ("/orders/{planned}/done/", "Save: the order is done", "done, or not done?"),
     ],
     "desk": [
@@ -175,6 +176,8 @@ def test_a_form_that_is_not_right_says_so_on_top_and_beside_the_field(
         for path, button, said in WRONG[person]:
             opened.go(path.format(**known))
             opened.page.evaluate("document.querySelectorAll('form').forEach(f => f.noValidate = 1)")
+            if "another tree" in said:
+                opened.page.get_by_label("Tag").fill(known["tag"])
             opened.page.get_by_role("main").get_by_role("button", name=button).last.click()
             opened.page.locator("#errors").wait_for()
             opened.says(said)

@@ -122,8 +122,9 @@ class Window:
 
     # ------------------------------------------------------------------ what every page keeps
 
-    def axe_finds(self) -> list[str]:
-        found = Axe().run(self.page, options=AXE).response["violations"]
+    def axe_finds(self, *, contrast: bool = True) -> list[str]:
+        rules = {"color-contrast": {"enabled": contrast}}
+        found = Axe().run(self.page, options=AXE | {"rules": rules}).response["violations"]
         return [
             f"{one['id']} ({one['help']}): {node['html'][:160]}"
             for one in found
@@ -147,7 +148,11 @@ class Window:
         return over
 
     def faults(self, *, neighbor: bool = False) -> list[str]:
-        """What is wrong with the page that is open: on a phone by night, on a desk by day."""
+        """What is wrong with the page that is open: on a phone by night, on a desk by day.
+
+        Contrast is the slow part of axe. By night it is measured on the pages of neighbors; that
+        every pair of colors can be read in both lights is computed in tests/frontend.
+        """
         before = self.page.viewport_size
         found = []
         for size, light in ((PHONE, "dark"), (DESK, "light")):
@@ -156,9 +161,11 @@ class Window:
             # as tall as the page is long, so that the bar at the lower edge lies over nothing
             tall = self.page.evaluate("document.documentElement.scrollHeight")
             self.page.set_viewport_size(size | {"height": max(size["height"], tall)})
-            found += [f"axe, {size['width']} {light}: {fault}" for fault in self.axe_finds()]
-            if neighbor and size is PHONE:
-                found += [f"small to tap: {target}" for target in self.small_targets()]
+            seen = self.axe_finds(contrast=neighbor or light == "light")
+            found += [f"axe, {size['width']} {light}: {fault}" for fault in seen]
+        if neighbor:
+            self.page.set_viewport_size(PHONE)
+            found += [f"small to tap: {target}" for target in self.small_targets()]
         for width in (NARROWEST, PHONE["width"], DESK["width"]):
             found += [f"sticks out at {width}: {piece}" for piece in self.runs_over(width)]
         if len(self.headings()) != 1:

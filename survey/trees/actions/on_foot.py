@@ -82,6 +82,6 @@ def free_tag_after(area: Area, tag: str) -> str:
     following = next_tag(tag)
     stem = tag.rstrip("0123456789")
     taken = set(Tree.objects.filter(area=area, tag__startswith=stem).values_list("tag", flat=True))
-    while following in taken:
+    while following and following in taken:
         following = next_tag(following)
     return following

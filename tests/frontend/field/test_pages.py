@@ -178,11 +178,29 @@ def test_a_place_that_is_not_there_is_not_found(client, address):
     assert client.get(address).status_code == 404
 
 
+def test_a_report_and_the_look_it_made_are_one_line(client):
+    report = ReportFactory(number=12)
+    look = LookFactory(
+        tree=report.tree,
+        day=report.day,
+        trained=False,
+        channel="complaint",
+        condition="slipping",
+        observer__kind="resident",
+    )
+    LookSign.objects.create(look=look, sign="bark_wound", extent="half_or_more")
+    report.looks.add(look)
+    page = client.get(f"/trees/{report.tree.ref}/").content.decode()
+    assert page.count("A neighbor told us: June 16, note 12") == 1
+    assert "Slipping. Bark is gone (half or more)" in " ".join(page.split())
+    assert "Look by a neighbor" not in page
+
+
 @pytest.mark.parametrize(
     ("role", "address", "queries"),
     [
-        (None, "/trees/{tree.ref}/", 12),
-        ("staff", "/trees/{tree.ref}/", 15),
+        (None, "/trees/{tree.ref}/", 13),
+        ("staff", "/trees/{tree.ref}/", 16),
         ("staff", "/sites/{tree.site.ref}/", 9),
         ("staff", "/plantings/{tree.planting.ref}/", 8),
     ],

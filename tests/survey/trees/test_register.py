@@ -384,7 +384,7 @@ def test_the_next_tag_counts_on(tag, following):
 
 def test_a_tag_that_another_tree_bears_is_passed_over():
     area = AreaFactory()
-    for tag in ("0411", "0412", "0413", "B-0412"):
+    for tag in ("0411", "0412", "0413", "B-0412", ""):
         TreeFactory(area=area, tag=tag)
     TreeFactory(
         area=AreaFactory(ref="southmere", is_home=False), tag="0414"
@@ -392,6 +392,7 @@ def test_a_tag_that_another_tree_bears_is_passed_over():
     assert free_tag_after(area, "0411") == "0414"
     assert free_tag_after(area, "B-0411") == "B-0413"
     assert free_tag_after(area, "north") == ""
+    assert free_tag_after(area, "") == ""
 
 
 def test_the_gauge_shows_the_last_trained_look_that_saw_the_tree():
