@@ -6,7 +6,7 @@ from survey.condition.models import SiteMonth
 from survey.people.models import Contact, Mail, Observer, Person
 from survey.photos.models import Photo
 from survey.reports.models import Decision, DeskNote, Draft, Reply, Report, ReportSign
-from survey.survival.models import Figure, Group
+from survey.survival.models import Figure, Group, Stand
 from survey.trees.models import (
     Acceptance,
     Area,
@@ -55,6 +55,7 @@ __all__ = [
     "Schedule",
     "Site",
     "SiteMonth",
+    "Stand",
     "StemMeasure",
     "Tree",
     "Weather",

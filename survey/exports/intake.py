@@ -18,8 +18,7 @@ from survey.exports.columns import Table
 from survey.exports.reading import Row, Sheet, UnreadableFile, open_sheet
 from survey.people.models import Person
 from survey.people.policy import may_import
-from survey.survival.roll_up import groups_of
-from survey.trees.models import Area, Site
+from survey.trees.models import Area, Planting, Site
 from survey.workorders.followup import unjudged_trees
 
 BATCH = 500
@@ -280,10 +279,11 @@ def _finish(
 
 def ask_for_everything(area: Area) -> None:
     """Every group and site of an area is to be worked out again, and orders may be confirmed."""
+    plantings = Planting.objects.filter(area=area).values_list("pk", flat=True)
     sites = Site.objects.filter(area=area).values_list("pk", flat=True)
     write_chores(
         [
-            *(("roll_up_survival", name) for name in groups_of(area)),
+            *(("count_planting", str(planting)) for planting in plantings),
             *(("roll_up_trend", str(site)) for site in sites),
             *(("confirm_orders", str(tree)) for tree in unjudged_trees()),
         ]

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 from django.utils.translation import gettext_lazy as _
 
 from survey.exports.columns import Column, Filled, Table
+from survey.survival.fates import OUTCOMES
 from survey.survival.keys import trees_in
 from survey.survival.spells import EXCLUSIONS, STATUSES, Life, trees_and_lives
 from survey.trees.models import Area, Tree
@@ -137,12 +138,16 @@ FILLED = [
     ),
     Filled(
         Column(
-            "cause",
-            _("death; or other: removed alive for a reason that has nothing to do with health."),
+            "outcome",
+            _(
+                "How it came to its end. died: found dead, or gone with no removal written down."
+                " removed_health: removed alive, for health or safety. removed_other: removed alive"
+                " for another reason, which competes with dying."
+            ),
             "code",
-            choices=("death", "other"),
+            choices=tuple(OUTCOMES),
         ),
-        attrgetter("life.cause"),
+        attrgetter("life.outcome"),
     ),
     Filled(
         Column(

@@ -26,6 +26,11 @@ class Keys(NamedTuple):
         return [(by, key) for by, key in zip(GROUPINGS, self, strict=True) if key]
 
 
+def name_of(area: Area, by: str, key: str) -> str:
+    """The key of the chore that rolls this group up."""
+    return f"{area.pk}|{by}|{key}"
+
+
 def keys_of(tree: Tree) -> Keys:
     """The groups of one tree; reads its planting, site and area."""
     return Keys(

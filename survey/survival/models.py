@@ -1,18 +1,57 @@
-"""Survival as last worked out: one group of trees, its counts and its figures."""
+"""Survival as last worked out: stands counted, and groups of trees with their figures."""
 
 from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from survey.survival.queries import GroupQuerySet
-from survey.trees.models import Area
+from survey.survival.queries import GroupQuerySet, StandQuerySet
+from survey.trees.models import Area, Planting, Site
+
+
+class Stand(models.Model):
+    """Trees of one planting, site, species and year, counted by fate: the part groups are made of.
+
+    Written anew whenever its planting is counted. `fates` is what `Fates.as_rows` gives; `evidence`
+    a digest of it; `counted_on` the town's day on which the looks were read.
+    """
+
+    area = models.ForeignKey(Area, on_delete=models.CASCADE, related_name="stands")
+    planting = models.ForeignKey(Planting, on_delete=models.CASCADE, related_name="stands")
+    site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="stands")
+    species = models.CharField(max_length=40)
+    year = models.PositiveSmallIntegerField()
+    supplier = models.CharField(max_length=80, blank=True)
+    trees = models.PositiveIntegerField()
+    fates = models.JSONField()
+    newest = models.DateField(null=True, blank=True)
+    counted_on = models.DateField()
+    evidence = models.CharField(max_length=64)
+
+    objects = StandQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["planting", "site", "species", "year"]
+        indexes = [
+            models.Index(fields=["area", "species"], name="stand_by_species"),
+            models.Index(fields=["area", "supplier"], name="stand_by_supplier"),
+        ]
+        constraints = [
+            models.UniqueConstraint(
+                name="stand_once", fields=["planting", "site", "species", "year"]
+            ),
+            models.CheckConstraint(name="stand_has_trees", condition=Q(trees__gt=0)),
+        ]
+
+    def __str__(self):
+        return f"{self.species} of {self.planting} at {self.site}"
 
 
 class Group(models.Model):
     """A set of trees whose survival is reported: one planting, species, site, year or supplier.
 
     Replaced whole whenever it is worked out again. `evidence` is a digest of everything that went
-    in, so that the same data give the same row, and the same bytes in the CSV.
+    in, so that the same data give the same row, and the same bytes in the CSV. `pooled` and
+    `forecast` lean on the whole town's record and are worked out for all groups of a town together.
     """
 
     class By(models.TextChoices):
@@ -32,6 +71,8 @@ class Group(models.Model):
     counts = models.JSONField(default=dict)
     curves = models.JSONField(default=dict)
     mortality = models.JSONField(default=dict)
+    pooled = models.JSONField(default=dict, blank=True)
+    forecast = models.JSONField(default=dict, blank=True)
     cautions = models.JSONField(default=list)
     method = models.CharField(max_length=120)
     evidence = models.CharField(max_length=64)

@@ -1,51 +1,47 @@
-"""Works a group out from the record, and keeps the result."""
+"""Works a group out from its stands, and keeps the result."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import date
 from hashlib import sha256
 
 from django.db import transaction
 from django.utils import timezone
 
-from survey.survival import figures
+from survey.survival import figures, stands
 from survey.survival.cautions import cautions_of
+from survey.survival.fates import Fates
 from survey.survival.figures import METHOD, Worked
-from survey.survival.keys import keys_of, label_of, trees_in
-from survey.survival.models import Figure, Group
-from survey.survival.spells import lives
+from survey.survival.keys import label_of, name_of
+from survey.survival.models import Figure, Group, Stand
 from survey.trees.models import Area, Planting
-from survey.trees.species import kinds_in
 
 READING = "verified"
 
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """A group as worked out; `worked` is None when the stored row says the same already."""
+    """A group as worked out; `worked` is None when the stored row rests on the same evidence.
+
+    `as_of` is the day on which the oldest of its stands was counted; None when it has none.
+    """
 
     area: Area
     by: str
     key: str
-    trees: int
+    as_of: date | None
     evidence: str
     label: str = ""
     planted: int | None = None
     worked: Worked | None = None
 
 
-def name_of(area: Area, by: str, key: str) -> str:
-    """The key of the chore that rolls this group up."""
-    return f"{area.pk}|{by}|{key}"
-
-
-def evidence_of(area: Area, by: str, key: str, label: str, planted: int | None, sums) -> str:
-    """A digest of everything that goes into a group's row.
-
-    `sums` are how many trees there are and the sum of their fingerprints, so that it can be
-    gathered tree by tree in any order.
-    """
-    trees, total = sums
-    told = (METHOD, area.ref, by, key, label, planted, area.today(), trees, total % 2**256)
+def evidence_of(
+    area: Area, by: str, key: str, label: str, planted: int | None, parts: Iterable[str]
+) -> str:
+    """A digest of everything that goes into a group's row; `parts` are its stands' evidence."""
+    told = (METHOD, area.ref, area.invented, by, key, label, planted, *sorted(parts))
     return sha256(repr(told).encode()).hexdigest()
 
 
@@ -63,16 +59,18 @@ def work_out(name: str) -> Result | None:
     area = Area.objects.filter(pk=int(area_id)).first()
     if area is None:
         return None
-    members = list(lives(trees_in(area, by, key), area, kinds_in(area)))
+    parts = Stand.objects.filter(area=area).of_group(by, key)
+    marks = list(parts.order_by("pk").values_list("evidence", "counted_on"))
     label, planted = label_of(area, by, key), planted_in(area, by, key)
-    sums = len(members), sum(life.fingerprint() for life in members)
-    evidence = evidence_of(area, by, key, label, planted, sums)
-    result = Result(area, by, key, len(members), evidence, label, planted)
+    evidence = evidence_of(area, by, key, label, planted, (mark for mark, _ in marks))
+    as_of = min((on for _, on in marks), default=None)
+    result = Result(area, by, key, as_of, evidence, label, planted)
     known = Group.objects.filter(area=area, by=by, key=key, reading=READING)
-    if not members or known.filter(evidence=evidence).exists():
+    if as_of is None or known.filter(evidence=evidence).exists():
         return result
-    worked = figures.work_out(members, seed=seed_of(area, by, key), as_of=area.today())
-    return Result(area, by, key, len(members), evidence, label, planted, worked)
+    rows = parts.order_by("pk").values_list("fates", "newest").iterator(chunk_size=2000)
+    fates = Fates.together(Fates.from_rows(*row) for row in rows)
+    return replace(result, worked=figures.work_out(fates, seed=seed_of(area, by, key)))
 
 
 def seed_of(area: Area, by: str, key: str) -> int:
@@ -86,10 +84,11 @@ def keep(result: Result | None) -> None:
     if result is None:
         return
     row = {"area": result.area, "by": result.by, "key": result.key, "reading": READING}
-    if not result.trees:
+    if result.as_of is None:
         Group.objects.filter(**row).delete()
         return
     if result.worked is None:
+        Group.objects.filter(**row).update(as_of=result.as_of)
         return
     worked = result.worked
     counts = worked.counts | {"planted": result.planted}
@@ -97,7 +96,7 @@ def keep(result: Result | None) -> None:
         **row,
         defaults={
             "label": result.label[:120],
-            "as_of": result.area.today(),
+            "as_of": result.as_of,
             "counts": counts,
             "curves": worked.curves,
             "mortality": worked.mortality,
@@ -130,31 +129,32 @@ def keep(result: Result | None) -> None:
 
 
 def out_of_date(area: Area) -> Iterator[str]:
-    """Names of the groups of an area whose row is missing, or says other than the record does."""
-    sums: dict[tuple[str, str], list[int]] = {}
-    for life in lives(trees_in(area, "town", "all"), area, kinds_in(area)):
-        mark = life.fingerprint()
-        for pair in life.keys.pairs():
-            of_pair = sums.setdefault(pair, [0, 0])
-            of_pair[0] += 1
-            of_pair[1] += mark
-    stored = {
-        (by, key): evidence
-        for by, key, evidence in Group.objects.filter(area=area, reading=READING).values_list(
-            "by", "key", "evidence"
-        )
+    """Names of the groups of an area whose row is missing, or says other than its stands do."""
+    marks: dict[tuple[str, str], list[str]] = defaultdict(list)
+    days: dict[tuple[str, str], date] = {}
+    kept_stands = Stand.objects.filter(area=area).select_related("planting", "site").defer("fates")
+    for stand in kept_stands.iterator(chunk_size=2000):
+        for pair in stands.keys_of(stand).pairs():
+            marks[pair].append(stand.evidence)
+            days[pair] = min(days.get(pair, stand.counted_on), stand.counted_on)
+    kept = {
+        (by, key): (evidence, as_of)
+        for by, key, evidence, as_of in Group.objects.filter(
+            area=area, reading=READING
+        ).values_list("by", "key", "evidence", "as_of")
     }
-    for by, key in sorted({*sums, *stored}):
-        if (by, key) in sums:
+    for by, key in sorted({*marks, *kept}):
+        if (by, key) in marks:
             label, planted = label_of(area, by, key), planted_in(area, by, key)
-            evidence = evidence_of(area, by, key, label, planted, sums[by, key])
-            if stored.get((by, key)) == evidence:
+            evidence = evidence_of(area, by, key, label, planted, marks[by, key])
+            if kept.get((by, key)) == (evidence, days[by, key]):
                 continue
         yield name_of(area, by, key)
 
 
-def groups_of(area: Area) -> list[str]:
-    """The names of all groups that the trees of an area make today."""
-    trees = trees_in(area, "town", "all").select_related("planting", "site")
-    pairs = {pair for tree in trees.iterator(chunk_size=2000) for pair in keys_of(tree).pairs()}
-    return [name_of(area, by, key) for by, key in sorted(pairs)]
+def catch_up(area: Area) -> None:
+    """Count and work out, here and now, whatever of an area is behind the record."""
+    for planting in stands.behind(area):
+        stands.keep(stands.count(str(planting)))
+    for name in out_of_date(area):
+        keep(work_out(name))

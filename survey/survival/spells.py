@@ -9,7 +9,6 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from hashlib import sha256
 from itertools import pairwise
 
 from django.db.models import QuerySet
@@ -25,7 +24,8 @@ BATCH = 2000
 A_YEAR = timedelta(days=365)
 NO_CALENDAR = Kind("", "", frozenset(), frozenset())
 
-DEATH, OTHER = "death", "other"
+DIED, REMOVED_HEALTH, REMOVED_OTHER = "died", "removed_health", "removed_other"
+"""How a tree can come to its end. A removal for another reason competes with death."""
 
 BECAUSE_OF_REPORT = "because_of_report"
 NOT_FOUND_ALIVE = "not_found_alive"
@@ -51,9 +51,9 @@ STATUSES = [
 class Life:
     """How one tree counts. Ages are whole months since planting; `entry` None = from planting.
 
-    `excluded` says why a tree is out of the rates. `cause` is "death", or "other" for a live
-    removal that had nothing to do with health, or "" for a tree not known to be lost. `second` are
-    the least and greatest age at which its second summer ends.
+    `excluded` says why a tree is out of the rates. `outcome` is "died" (standing, or gone with no
+    live removal written down), "removed_health" or "removed_other", or "" for a tree not known to
+    be lost. `second` are the least and greatest age at which its second summer ends.
     """
 
     tree: int
@@ -63,7 +63,7 @@ class Life:
     entry: float | None
     left: float
     right: float
-    cause: str
+    outcome: str
     status: str
     age_now: float
     second: tuple[float, float]
@@ -79,25 +79,6 @@ class Life:
     @property
     def spell(self) -> Spell:
         return Spell(self.entry, self.left, self.right)
-
-    def fingerprint(self) -> int:
-        """A number that changes when anything that counts changes; sums do not depend on order."""
-        told = (
-            self.ref,
-            self.excluded,
-            self.entry,
-            self.left,
-            self.right,
-            self.cause,
-            self.status,
-            self.age_now,
-            self.second,
-            self.last_seen,
-            self.gaps,
-            self.wide_date,
-            self.late,
-        )
-        return int.from_bytes(sha256(repr(told).encode()).digest(), "big")
 
 
 def lives(trees: QuerySet[Tree], area: Area, kinds: Mapping[str, Kind]) -> Iterator[Life]:
@@ -136,10 +117,6 @@ def life_of(tree: Tree, record: Record, kind: Kind, area: Area, today: date) -> 
         # seen alive and found lost in one calendar month: the loss fell within that month
         left = max(0.0, right - 1)
     entry, late = _entry(tree, left)
-    cause = ""
-    if run:
-        departed = tree.left == Tree.Left.REMOVED_OTHER and run[0].day == tree.left_to
-        cause = OTHER if departed else DEATH
     looked = sorted({look.day for look in record.seen})
     life = Life(
         tree=tree.pk,
@@ -149,7 +126,7 @@ def life_of(tree: Tree, record: Record, kind: Kind, area: Area, today: date) -> 
         entry=entry,
         left=left,
         right=right,
-        cause=cause,
+        outcome=_outcome(tree, run),
         status=_status(tree, record, story, run, looked, today),
         age_now=_ages(tree, max(today, tree.planted_from)).least,
         second=_second_summer(tree, area),
@@ -220,6 +197,14 @@ def _excluded(tree: Tree, record: Record, alive_days: list[date], life: Life) ->
     return ""
 
 
+def _outcome(tree: Tree, run: tuple[Seen, ...]) -> str:
+    """How it ended. A tree that was seen dead before it was taken away died."""
+    if not run:
+        return ""
+    removed = tree.left in (Tree.Left.REMOVED_HEALTH, Tree.Left.REMOVED_OTHER)
+    return tree.left if removed and run[0].day == tree.left_to else DIED
+
+
 def _status(
     tree: Tree,
     record: Record,
@@ -231,9 +216,8 @@ def _status(
     if record.never_planted and not record.seen:
         return "never_planted"
     if run:
-        removed = tree.left in (Tree.Left.REMOVED_HEALTH, Tree.Left.REMOVED_OTHER)
-        if removed and run[0].day == tree.left_to:
-            return tree.left
+        if (outcome := _outcome(tree, run)) != DIED:
+            return outcome
         return "standing_dead" if story[-1].is_standing_dead else "gone"
     if tree.left == Tree.Left.LOST:
         return "lost"

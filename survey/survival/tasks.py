@@ -1,30 +1,14 @@
-"""Chores about survival."""
+"""Chores about survival: a planting is counted, then the groups it belongs to are worked out."""
 
-from survey.chores.actions import write_chores
 from survey.chores.registry import handles, heals
-from survey.survival import roll_up
-from survey.survival.keys import keys_of
-from survey.trees.models import Area, Tree
+from survey.survival import roll_up, stands
+from survey.trees.models import Area
 
 
-@handles("refresh_survival")
-def refresh_survival(key: str) -> None:
-    """Something is newly known of one tree: every group that it belongs to is worked out again."""
-    tree = Tree.objects.select_related("area", "planting", "site").filter(pk=int(key)).first()
-    if tree is not None:
-        write_chores(
-            ("roll_up_survival", roll_up.name_of(tree.area, by, group))
-            for by, group in keys_of(tree).pairs()
-        )
-
-
-@handles("refresh_species")
-def refresh_species(key: str) -> None:
-    """A tree was taken out of a species: what it leaves behind is worked out again."""
-    area_id, species = key.split("|", 1)
-    area = Area.objects.filter(pk=int(area_id)).first()
-    if area is not None:
-        write_chores([("roll_up_survival", roll_up.name_of(area, "species", species))])
+@handles("count_planting", computes=stands.count)
+def count_planting(key: str, counted: stands.Count | None) -> None:
+    """Something is newly known of a planting's trees: those groups that changed are asked for."""
+    stands.keep(counted)
 
 
 @handles("roll_up_survival", computes=roll_up.work_out)
@@ -33,9 +17,16 @@ def roll_up_survival(key: str, result: roll_up.Result | None) -> None:
 
 
 @heals
-def groups_behind_the_record():
-    """Groups whose row is missing, rests on other evidence than the record holds, or is of an
-    earlier day: a new day makes trees older, so every group of a living town is asked for."""
+def plantings_behind_the_record():
+    """Plantings counted on an earlier day, or whose trees count otherwise by now."""
+    for area in Area.objects.order_by("pk"):
+        for planting in stands.behind(area):
+            yield "count_planting", str(planting)
+
+
+@heals
+def groups_behind_their_stands():
+    """Groups whose row is missing, or rests on other stands than there are."""
     for area in Area.objects.order_by("pk"):
         for name in roll_up.out_of_date(area):
             yield "roll_up_survival", name

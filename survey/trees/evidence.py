@@ -12,14 +12,7 @@ def evidence_changed(tree: Tree, look: Look | None = None) -> None:
 
     A trained look may also settle whether an order on its tree worked.
     """
-    wishes = [("refresh_survival", str(tree.pk)), ("roll_up_trend", str(tree.site_id))]
+    wishes = [("count_planting", str(tree.planting_id)), ("roll_up_trend", str(tree.site_id))]
     if look is not None and look.trained and look.channel in JUDGES_WORK:
         wishes.append(("confirm_orders", str(tree.pk)))
     write_chores(wishes)
-
-
-def species_changed(tree: Tree, *, was: str) -> None:
-    """Write the chores that follow when a tree turns out to be of another species: those that it
-    was counted among lose it, those that it belongs to gain it."""
-    write_chores([("refresh_species", f"{tree.area_id}|{was}")])
-    evidence_changed(tree)

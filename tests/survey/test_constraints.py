@@ -18,7 +18,7 @@ from survey.chores.models import Chore, Schedule
 from survey.condition.models import SiteMonth
 from survey.people.models import Mail
 from survey.reports.models import Decision, DeskNote, Reply, ReportSign
-from survey.survival.models import Figure, Group
+from survey.survival.models import Figure, Group, Stand
 from survey.trees.models import (
     Acceptance,
     Area,
@@ -107,6 +107,19 @@ def site_month(**more):
     site = more.pop("site", None) or make.SiteFactory()
     return SiteMonth.objects.create(
         site=site, **{"month": DAY, "n": 5, "standing": 5, "looks": 5} | counts | more
+    )
+
+
+def stand(**more):
+    planting = more.pop("planting", None) or make.PlantingFactory()
+    fields = {"species": "linden", "year": 2023, "trees": 3, "fates": {"fates": [], "gaps": []}}
+    return Stand.objects.create(
+        area=planting.area,
+        planting=planting,
+        site=more.pop("site", None) or make.SiteFactory(),
+        counted_on=DAY,
+        evidence="0",
+        **fields | more,
     )
 
 
@@ -328,6 +341,7 @@ CHECKS = {
     "happening_has_kind": [(happening, {"kind": ""})],
     "care_given_dated": break_dates(care, "given"),
     "care_given_named": [(care, {"care": ""})],
+    "stand_has_trees": [(stand, {"trees": 0})],
     "site_month_first_day": [(site_month, {"month": date(2026, 6, 2)})],
     "site_month_adds_up": [(site_month, {"n": 6}), (site_month, {"dead": 2})],
     "report_state_known": [(make.ReportFactory, {"state": "lost"})],
@@ -473,6 +487,13 @@ UNIQUE = {
             StemMeasure.objects.create(look=look, girth_m=0.2, stem=2),
         ),
         ["stem"],
+    ),
+    "stand_once": (
+        lambda: (
+            stand(planting=(of := make.PlantingFactory()), site=(at := make.SiteFactory())),
+            stand(planting=of, site=at, species="hornbeam"),
+        ),
+        ["species"],
     ),
     "site_month_once": (
         lambda: (

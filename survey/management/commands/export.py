@@ -11,7 +11,7 @@ from survey.exports.survival import survival_rows
 from survey.exports.trees import tree_rows
 from survey.exports.trends import trend_rows
 from survey.exports.writing import csv_lines
-from survey.survival import roll_up
+from survey.survival import roll_up, stands
 from survey.survival.keys import GROUPINGS
 from survey.survival.models import Group
 from survey.trees.models import Area
@@ -39,8 +39,8 @@ class Command(BaseCommand):
             raise CommandError(f"There is no such area. Areas: {known}.")
         if fresh:
             _work_out(place)
-        elif table == "survival" and (behind := sum(1 for _ in roll_up.out_of_date(place))):
-            self.stderr.write(f"{behind} groups wait to be worked out anew; --fresh does it now.")
+        elif table == "survival" and (behind := _behind(place)):
+            self.stderr.write(f"{behind}; --fresh works everything out now.")
         rows = {
             "survival": lambda: survival_rows(Group.objects.filter(area=place).by(by)),
             "trees": lambda: tree_rows(place),
@@ -59,8 +59,14 @@ class Command(BaseCommand):
             raise CommandError(f"{output}: {trouble.strerror}.") from None
 
 
+def _behind(area: Area) -> str:
+    """What waits to be worked out, in words; nothing when all is up to date."""
+    plantings = sum(1 for _ in stands.behind(area))
+    groups = sum(1 for _ in roll_up.out_of_date(area))
+    return f"{plantings} plantings and {groups} groups wait" if plantings or groups else ""
+
+
 def _work_out(area: Area) -> None:
-    for name in roll_up.out_of_date(area):
-        roll_up.keep(roll_up.work_out(name))
+    roll_up.catch_up(area)
     for site in area.sites.values_list("pk", flat=True):
         trend.keep(trend.work_out(str(site)))

@@ -14,7 +14,7 @@ from survey.people.models import Person
 from survey.people.policy import may_do_work, may_plan_work, may_register_trees
 from survey.science.distance import metres_between
 from survey.trees.dates import check_dates
-from survey.trees.evidence import evidence_changed, species_changed
+from survey.trees.evidence import evidence_changed
 from survey.trees.models import Area, LandManager, Planting, Site, Tree
 from survey.trees.species import kinds_in
 
@@ -298,10 +298,7 @@ def correct_tree(
     tree.full_clean()
     tree.save(update_fields=[*before])
     record("tree.corrected", subject=f"tree:{tree.ref}", by=by, at=at, before=before)
-    if "species" in before:
-        species_changed(tree, was=before["species"])
-    else:
-        evidence_changed(tree)
+    evidence_changed(tree)
     return tree
 
 

@@ -47,8 +47,7 @@ def planting():
     for n, tree in enumerate(TreeFactory.create_batch(20, planting=planting, site=site)):
         LookFactory(tree=tree, day=date(2024, 6, 3))
         LookFactory(tree=tree, day=date(2025, 6, 3) if n < 4 else date(2026, 6, 3), dead=n < 4)
-    for name in list(roll_up.out_of_date(planting.area)):
-        roll_up.keep(roll_up.work_out(name))
+    roll_up.catch_up(planting.area)
     trend.keep(trend.work_out(str(site.pk)))
     return planting
 
@@ -105,7 +104,7 @@ def test_a_group_that_lost_nobody_is_not_told_as_at_least_all(liaison):
     for tree in TreeFactory.create_batch(20, planting=planting):
         LookFactory(tree=tree, day=date(2024, 6, 3))
         LookFactory(tree=tree, day=date(2026, 6, 3))
-    roll_up.keep(roll_up.work_out(roll_up.name_of(planting.area, "planting", planting.ref)))
+    roll_up.catch_up(planting.area)
     page = text_of(liaison.get(f"/survival/planting/{planting.ref}/"))
     assert "All the watched trees of the planting Kiln Bank stood" in page
     assert "and 10 in 10, from 20 trees)" in page
@@ -118,7 +117,7 @@ def test_the_list_gives_no_caution_about_a_figure_that_is_not_there(liaison):
     for tree in TreeFactory.create_batch(9, planting=planting):
         LookFactory(tree=tree, day=date(2025, 12, 1))
         LookFactory(tree=tree, day=date(2026, 6, 3))
-    roll_up.keep(roll_up.work_out(roll_up.name_of(planting.area, "planting", planting.ref)))
+    roll_up.catch_up(planting.area)
     row = text_of(liaison.get("/survival/")).split("Just planted")[1].split("</tr>")[0]
     assert "no tree is old enough yet" in row
     assert "Only 9 trees" not in row
@@ -136,8 +135,7 @@ def test_a_month_gives_count_share_and_range_that_belong_together(liaison, plant
 def test_a_group_too_small_for_a_rate_has_counts_only(liaison):
     tree = TreeFactory()
     LookFactory(tree=tree, day=date(2026, 6, 3))
-    name = roll_up.name_of(tree.area, "planting", tree.planting.ref)
-    roll_up.keep(roll_up.work_out(name))
+    roll_up.catch_up(tree.area)
     page = text_of(liaison.get(f"/survival/planting/{tree.planting.ref}/"))
     assert "there is no rate yet" in page
     assert "too few for a rate, so there are counts only" in page
@@ -208,8 +206,7 @@ def test_an_unchanged_survival_table_is_not_sent_again(liaison, planting):
     )
     assert again.status_code == 304
     LookFactory(tree=planting.trees.last(), day=date(2026, 6, 10), gone=True)
-    name = roll_up.name_of(planting.area, "planting", planting.ref)
-    roll_up.keep(roll_up.work_out(name))
+    roll_up.catch_up(planting.area)
     changed = liaison.get(
         "/downloads/survival.csv?by=planting", headers={"if-none-match": first["ETag"]}
     )
@@ -234,7 +231,7 @@ def test_another_town_is_chosen_by_its_name_and_its_links_stay_there(liaison):
     other = AreaFactory(ref="alder", name="Alder", is_home=False)
     planting = PlantingFactory(area=other)
     TreeFactory(planting=planting, site=SiteFactory(area=other))
-    roll_up.keep(roll_up.work_out(roll_up.name_of(other, "planting", planting.ref)))
+    roll_up.catch_up(other)
     assert liaison.get(f"/survival/planting/{planting.ref}/").status_code == 404
     page = text_of(liaison.get("/survival/?area=alder"))
     assert f"/survival/planting/{planting.ref}/?area=alder" in page

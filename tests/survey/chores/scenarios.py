@@ -18,8 +18,9 @@ from survey.condition.models import SiteMonth
 from survey.people.models import Mail
 from survey.photos.models import Photo
 from survey.reports.models import Draft
-from survey.survival.models import Group
-from survey.survival.roll_up import name_of
+from survey.survival import stands
+from survey.survival.keys import name_of
+from survey.survival.models import Group, Stand
 from survey.trees.models import CareGiven, Look
 from survey.workorders.models import WorkOrder
 from tests import factories
@@ -34,22 +35,17 @@ def looked_at_tree():
     return tree
 
 
-def refresh_survival() -> Scenario:
+def count_planting() -> Scenario:
     tree = looked_at_tree()
     name = name_of(tree.area, "planting", tree.planting.ref)
-    wanted = Chore.objects.filter(kind="roll_up_survival")
-    return str(tree.pk), lambda: wanted.exists() and wanted.filter(key=name).count() <= 1
-
-
-def refresh_species() -> Scenario:
-    area = factories.AreaFactory()  # its only ginkgo was found to be something else
-    name = name_of(area, "species", "ginkgo")
     wanted = Chore.objects.filter(kind="roll_up_survival", key=name)
-    return f"{area.pk}|ginkgo", lambda: wanted.count() == 1
+    kept = Stand.objects.filter(planting=tree.planting, trees=1)
+    return str(tree.planting_id), lambda: kept.count() == wanted.count() == 1
 
 
 def roll_up_survival() -> Scenario:
     tree = looked_at_tree()
+    stands.keep(stands.count(str(tree.planting_id)))
     name = name_of(tree.area, "site", tree.site.ref)
     return name, lambda: Group.objects.filter(by="site", key=tree.site.ref).count() == 1
 
@@ -188,7 +184,7 @@ def forget_chores() -> Scenario:
 SCENARIOS: dict[str, Callable[[], Scenario]] = {
     scenario.__name__: scenario
     for scenario in (
-        refresh_survival, refresh_species, roll_up_survival, roll_up_trend, match_report,
+        count_planting, roll_up_survival, roll_up_trend, match_report,
         clear_old_drafts, erase_old_contacts, prepare_photo, discard_original, clear_loose_photos,
         confirm_orders, send_mail, reconcile, forget_chores,
     )

@@ -91,8 +91,8 @@ def test_the_table_of_trees_says_how_each_counts(planting, tmp_path):
     rows = read(export(tmp_path, "trees"))
     assert len(rows) == 10
     lost = [row for row in rows if row["lost_by_months"]]
-    assert [(r["alive_until_months"], r["lost_by_months"], r["cause"]) for r in lost] == [
-        ("7", "19", "death")
+    assert [(r["alive_until_months"], r["lost_by_months"], r["outcome"]) for r in lost] == [
+        ("7", "19", "died")
     ] * 2
     assert {row["in_rates"] for row in rows} == {"yes"}
 
@@ -139,7 +139,11 @@ def test_the_table_does_not_depend_on_the_readers_language(planting, tmp_path, l
 
 def test_an_export_of_what_is_behind_the_record_says_so(planting, capsys, tmp_path):
     call_command("export", "survival", "--output", str(tmp_path / "s.csv"))
-    assert "6 groups wait" in capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert "1 plantings and 0 groups wait" in said
+    call_command("export", "survival", "--fresh", "--output", str(tmp_path / "s.csv"))
+    call_command("export", "survival", "--output", str(tmp_path / "s.csv"))
+    assert "wait" not in capsys.readouterr().err
 
 
 def test_an_unknown_area_is_refused_with_those_there_are(planting):

@@ -55,7 +55,7 @@ def test_a_report_that_names_a_tree_becomes_an_untrained_look():
         ("fungus", "", ""),
     }
     assert list(look.photos.all()) == [photo]
-    assert Chore.objects.filter(kind="refresh_survival", key=str(report.tree_id)).exists()
+    assert Chore.objects.filter(kind="count_planting", key=str(report.tree.planting_id)).exists()
 
 
 @pytest.mark.parametrize(

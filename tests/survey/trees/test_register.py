@@ -124,7 +124,9 @@ def test_trees_follow_each_other_in_walking_order_and_take_the_plantings_day(sta
     assert (first.walk_order, second.walk_order) == (1, 2)
     assert first.planted_from == planting.planted_from
     assert first.registered_on == TODAY
-    assert Chore.objects.waiting().filter(kind="refresh_survival", key=str(first.pk)).exists()
+    assert (
+        Chore.objects.waiting().filter(kind="count_planting", key=str(first.planting_id)).exists()
+    )
 
 
 def test_a_tree_may_have_a_planting_day_of_its_own(staff):
@@ -315,8 +317,7 @@ def test_a_slip_is_put_right_and_the_audit_keeps_what_stood_there(staff):
 def test_a_tree_of_another_species_is_taken_out_of_the_old_group_too(staff):
     tree = corrected(TreeFactory(species="linden"), staff, species="hornbeam")
     wished = set(Chore.objects.waiting().values_list("kind", "key"))
-    assert ("refresh_species", f"{tree.area_id}|linden") in wished
-    assert ("refresh_survival", str(tree.pk)) in wished
+    assert ("count_planting", str(tree.planting_id)) in wished
 
 
 def test_a_correction_that_changes_nothing_leaves_no_trace(staff):
