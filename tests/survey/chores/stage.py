@@ -136,7 +136,13 @@ def main(mode: str, folder: Path) -> dict:
         "kinds": sorted(registry.handlers),
         "states": {kind: states[number].state for kind, (number, _) in asked.items()},
         "effects": {kind: bool(done()) for kind, (_, done) in asked.items()},
-        "attempts": {kind: states[number].attempts for kind, (number, _) in asked.items()},
+        # the one that was killed may be a chore that another chore wrote
+        "again": {
+            kind: sum(
+                n - 1 for n in Chore.objects.filter(kind=kind).values_list("attempts", flat=True)
+            )
+            for kind in asked
+        },
     }
 
 
