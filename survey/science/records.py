@@ -19,6 +19,8 @@ Floats: TypeAlias = NDArray[np.float64]
 Whole: TypeAlias = NDArray[np.int64]
 Truths: TypeAlias = NDArray[np.bool_]
 
+_WHOLE_AGES = 1 << 20  # three ages below this make a whole number of 63 bits
+
 
 class BadSpell(ValueError):
     """A spell that no life can have. The subclasses say what is wrong."""
@@ -107,23 +109,10 @@ class Spells:
         _refuse_impossible(entries, lefts, rights)
         if not len(lefts):
             return cls(entry=entries, left=lefts, right=rights, count=counts)
-        key = np.zeros(len(lefts), dtype=np.int64)
-        levels = []
-        for column in (entries, lefts, rights):
-            values, index = np.unique(column, return_inverse=True)
-            levels.append(values)
-            # three columns of up to 2 million distinct ages each still fit 63 bits
-            key = key * len(values) + index
-        distinct, where = np.unique(key, return_inverse=True)
-        shared = np.bincount(where, weights=counts, minlength=len(distinct)).astype(np.int64)
-        rest, at_right = np.divmod(distinct, len(levels[2]))
-        at_entry, at_left = np.divmod(rest, len(levels[1]))
-        return cls(
-            entry=levels[0][at_entry],
-            left=levels[1][at_left],
-            right=levels[2][at_right],
-            count=shared,
-        )
+        columns = _collected_whole(entries, lefts, rights, counts)
+        if columns is None:
+            columns = _collected(entries, lefts, rights, counts)
+        return cls(*columns)
 
     @property
     def trees(self) -> int:
@@ -162,6 +151,76 @@ class Spells:
             return int(self.count[np.isneginf(self.entry)].sum())
         later = np.where(self.is_censored | self.is_exact, self.left > age, self.left >= age)
         return int(self.count[(self.entry <= age) & later].sum())
+
+
+_Columns: TypeAlias = tuple[Floats, Floats, Floats, Whole]
+
+
+def _collected(entry: Floats, left: Floats, right: Floats, count: Whole) -> _Columns:
+    """The distinct rows in order, and how many trees share each."""
+    key = np.zeros(len(left), dtype=np.int64)
+    levels = []
+    for column in (entry, left, right):
+        values, index = np.unique(column, return_inverse=True)
+        levels.append(values)
+        # three columns of up to 2 million distinct ages each still fit 63 bits
+        key = key * len(values) + index
+    distinct, where = np.unique(key, return_inverse=True)
+    shared = np.bincount(where, weights=count, minlength=len(distinct)).astype(np.int64)
+    rest, at_right = np.divmod(distinct, len(levels[2]))
+    at_entry, at_left = np.divmod(rest, len(levels[1]))
+    return levels[0][at_entry], levels[1][at_left], levels[2][at_right], shared
+
+
+def _collected_whole(entry: Floats, left: Floats, right: Floats, count: Whole) -> _Columns | None:
+    """The same for ages in whole days or months, many times faster; `None` for other ages.
+
+    The three ages of a row make one whole number, so that rows need no search: they are counted
+    where that number is small, and otherwise sorted once.
+    """
+    known = right[np.isfinite(right)] if np.isinf(right).any() else right
+    highest = max(float(left.max()), float(known.max(initial=0.0)))
+    if highest >= _WHOLE_AGES:
+        return None
+    top = int(highest) + 2  # one more than any age: "never", for a right end
+    lefts = left.astype(np.int64)
+    rights = np.where(np.isinf(right), float(top - 1), right).astype(np.int64)
+    late = bool(np.isfinite(entry).any())
+    entries = np.where(np.isneginf(entry), -1.0, entry).astype(np.int64) + 1 if late else 0
+    key = (entries * top + lefts) * top + rights
+    whole = (lefts == left) & ((rights == right) | np.isinf(right))
+    if late:
+        whole &= (entries - 1 == entry) | np.isneginf(entry)
+    if not whole.all():
+        return None
+    most = int(key.max()) + 1
+    if most <= 4 * len(key) + 100_000:
+        trees = _sum_at(key, count, most)
+        distinct = np.flatnonzero(trees)
+        shared = trees[distinct]
+    else:
+        order = None if count.max() == 1 else np.argsort(key, kind="stable")
+        ranked = np.sort(key) if order is None else key[order]
+        begins = np.flatnonzero(np.concatenate([[True], ranked[1:] != ranked[:-1]]))
+        distinct = ranked[begins]
+        if order is None:
+            shared = np.diff(np.append(begins, len(ranked)))
+        else:
+            shared = np.add.reduceat(count[order], begins)
+    rest, at_right = np.divmod(distinct, top)
+    at_entry, at_left = np.divmod(rest, top)
+    return (
+        np.where(at_entry == 0, -np.inf, at_entry - 1.0),
+        at_left.astype(np.float64),
+        np.where(at_right == top - 1, np.inf, at_right),
+        shared,
+    )
+
+
+def _sum_at(places: Whole, count: Whole, size: int) -> Whole:
+    if count.max() == 1:
+        return np.bincount(places, minlength=size)
+    return np.bincount(places, weights=count, minlength=size).astype(np.int64)
 
 
 def _whole_counts(count: ArrayLike | None, rows: int) -> Whole:

@@ -53,27 +53,41 @@ class Cells:
 
 def cells_of(spells: Spells) -> Cells:
     """The innermost intervals of the sample, in order of age."""
-    finite_entry = spells.entry[np.isfinite(spells.entry)]
-    values = np.unique(np.concatenate([spells.left, spells.right, finite_entry]))
+    has_entry = np.isfinite(spells.entry)
+    entries = spells.entry[has_entry]
+    values = np.unique(np.concatenate([spells.left, spells.right, entries]))
     left_code = 3 * np.searchsorted(values, spells.left) + np.where(spells.is_exact, 0, 2)
     right_code = 3 * np.searchsorted(values, spells.right) + 1
-    has_entry = np.isfinite(spells.entry)
-    entry_code = np.where(has_entry, 3 * np.searchsorted(values, spells.entry) + 1, -1)
-    ends = np.unique(np.concatenate([left_code, right_code, entry_code[has_entry]]))
+    entry_code = np.full(len(spells.entry), -1)
+    entry_code[has_entry] = 3 * np.searchsorted(values, entries) + 1
+    present = np.zeros(3 * len(values), dtype=bool)
+    for code in (left_code, right_code, entry_code[has_entry]):
+        present[code] = True
+    ends = np.flatnonzero(present)
     opening = ends % 3 != 1
     opens = np.flatnonzero(opening[:-1] & ~opening[1:])
-    begin, close = ends[opens], ends[opens + 1]
+    # codes are few, so places are looked up in tables of counts, not searched for
+    place = _counted_below(ends, len(present))
+    begun = _counted_below(ends[opens], len(present))
+    closed = _counted_below(ends[opens + 1], len(present))
     return Cells(
         ends=ends,
         ages=values[ends // 3],
         opens=opens,
-        first=np.searchsorted(begin, left_code, side="left"),
-        last=np.searchsorted(close, right_code, side="right") - 1,
-        start=np.searchsorted(begin, entry_code, side="right"),
-        left_end=np.searchsorted(ends, left_code),
-        right_end=np.searchsorted(ends, right_code),
-        entry_end=np.where(has_entry, np.searchsorted(ends, entry_code), -1),
+        first=begun[left_code],
+        last=closed[right_code + 1] - 1,
+        start=begun[entry_code + 1],
+        left_end=place[left_code],
+        right_end=place[right_code],
+        entry_end=np.where(has_entry, place[entry_code], -1),
     )
+
+
+def _counted_below(codes: Whole, size: int) -> Whole:
+    """For each number from 0 to `size` how many of the codes lie below it."""
+    below = np.zeros(size + 1, dtype=np.int64)
+    below[codes + 1] = 1
+    return np.cumsum(below)
 
 
 def gone_by(age: float, left: Floats, right: Floats, given: float | None) -> tuple[Truths, Truths]:

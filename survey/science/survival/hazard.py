@@ -76,6 +76,13 @@ def most_likely_hazard(
     open_ = np.flatnonzero(dying & (fatal_in_run == 0))
     hazard: Floats = np.where(fatal, np.inf, 0.0)
     gap, steps, loglik, unique = 0.0, 0, 0.0, not bool(unsettled.any())
+    if pace is None:
+        wide = open_[last[open_] > first[open_]]
+        shared = _covered(first[wide], last[wide], cells)
+        alone = open_[(last[open_] == first[open_]) & ~shared[first[open_]]]
+        if len(alone):
+            loglik += _settled_alone(hazard, passed, deaths[alone], first[alone])
+            open_ = open_[(last[open_] > first[open_]) | shared[first[open_]]]
     if len(open_):
         kept = np.flatnonzero(~fatal & _covered(first[open_], last[open_], cells))
         place = np.zeros(cells, dtype=np.int64)
@@ -89,11 +96,23 @@ def most_likely_hazard(
         )
         found = problem.solve(None if start is None else start[kept], tolerance)
         hazard[kept] = found.hazard
-        gap, steps, loglik = found.gap, found.steps, found.height * trees
+        gap, steps = found.gap, found.steps
+        loglik += found.height * trees
         unique = unique and problem.is_unique(found.hazard)
     return LikelyHazard(
         hazard=hazard, unsettled=unsettled, loglik=loglik, gap=gap, unique=unique, steps=steps
     )
+
+
+def _settled_alone(hazard: Floats, passed: Floats, deaths: Floats, cell: Whole) -> float:
+    """Fill in cells that hold deaths of their own and share none: the product limit.
+
+    Returns what they add to the log-likelihood.
+    """
+    died = np.bincount(cell, weights=deaths, minlength=len(passed))
+    at = np.flatnonzero(died)
+    hazard[at] = np.log1p(died[at] / passed[at])
+    return float(-died[at] @ np.log1p(passed[at] / died[at]) - passed[at] @ hazard[at])
 
 
 def _covered(first: Whole, last: Whole, cells: int) -> Truths:
@@ -125,23 +144,21 @@ class _Problem:
         total = np.empty(len(u) + 1)
         total[0] = 0.0
         np.cumsum(u, out=total[1:])
-        x = np.where(
-            self.first == self.last, u[self.first], total[self.last + 1] - total[self.first]
-        )
+        x = total[self.last + 1]
+        x -= total[self.first]
         return x if self.pace is None else x * self.pace
 
-    def height(self, u: Floats, x: Floats) -> float:
-        """The log-likelihood per tree."""
+    def height(self, u: Floats, gone: Floats) -> float:
+        """The log-likelihood per tree; `gone` is the share of each run's trees that died in it."""
         with np.errstate(divide="ignore"):
-            return float(self.deaths @ np.log(-np.expm1(-x)) - self.passed @ u)
+            return float(self.deaths @ np.log(gone) - self.passed @ u)
 
-    def pull(self, x: Floats) -> tuple[Floats, Floats]:
+    def pull(self, gone: Floats) -> tuple[Floats, Floats]:
         """First derivative in the hazard of each run, and minus the second."""
-        with np.errstate(over="ignore", divide="ignore"):
-            odds = 1.0 / np.expm1(x)
+        odds = (1.0 - gone) / gone
         weight = self.deaths * odds
         if self.pace is None:
-            return weight, weight * (1.0 + odds)
+            return weight, weight + weight * odds
         weight = weight * self.pace
         return weight, weight * self.pace * (1.0 + odds)
 
@@ -168,8 +185,8 @@ class _Problem:
         spread = np.bincount(first * k + last, weights=bends, minlength=k * k).reshape(k, k)
         np.cumsum(spread, axis=0, out=spread)
         spread = np.cumsum(spread[:, ::-1], axis=1)[:, ::-1]
-        upper = np.triu(spread)
-        return np.asarray(upper + np.triu(upper, 1).T)
+        row = np.arange(k)
+        return np.where(row[:, None] <= row, spread, spread.T)
 
     def guess(self) -> Floats:
         """Each death spread evenly over its run, against the trees that passed."""
@@ -204,14 +221,15 @@ class _Problem:
             if (self.spent(begun) > 1e-9).all():
                 u = begun
         x = self.spent(u)
-        height = self.height(u, x)
+        gone = -np.expm1(-x)
+        height = self.height(u, gone)
         best = _Found(u, height, np.inf, 0)
-        idle = 0  # steps since the gap last shrank
+        idle = 0  # steps since the gap last shrank in earnest
         for step in range(_STEPS):
-            weight, bends = self.pull(x)
+            weight, bends = self.pull(gone)
             slope = self.slope(weight)
             gap = float(np.maximum(slope, np.abs(slope) * u).max())
-            idle = idle + 1 if gap >= best.gap else 0
+            idle = idle + 1 if gap > 0.5 * best.gap else 0
             if gap < best.gap:
                 best = _Found(u, height, gap, step)
             if gap <= tolerance or (idle > 2 and best.gap < 1e-9):
@@ -219,8 +237,8 @@ class _Problem:
             at = _working_set(u, slope)
             bend = self.bend(at, bends)
             # held back a hair from where it stands, so that a flat direction has an answer too
-            ridge = np.diag(bend) * _HELD + 1e-300
-            bend[np.arange(len(at)), np.arange(len(at))] += ridge
+            ridge = np.diagonal(bend) * _HELD + 1e-300
+            bend.ravel()[:: len(at) + 1] += ridge
             here = u[at]
             aim = _best_above_zero(bend, slope[at] + bend @ here, (here > 0) | (slope[at] > 0))
             move = np.zeros(len(u))
@@ -233,14 +251,15 @@ class _Problem:
             for _ in range(40):
                 new = np.maximum(u + length * move, 0.0)
                 new_x = self.spent(new)
-                new_height = self.height(new, new_x)
+                new_gone = -np.expm1(-new_x)
+                new_height = self.height(new, new_gone)
                 # where the rise drowns in rounding the full step is right
                 if new_height >= height + 1e-4 * length * rise - 1e-14 * (1 + abs(height)):
                     break
                 length *= 0.5
             else:
                 break
-            u, x, height = new, new_x, new_height
+            u, x, gone, height = new, new_x, new_gone, new_height
         if best.gap > _SURE:
             raise NoConvergence(f"The fit stopped at {best.gap:.1e} per tree.")
         return best
@@ -250,7 +269,7 @@ class _Problem:
 
         Open are the cells with hazard and those whose slope is as good as 0.
         """
-        weight, bends = self.pull(self.spent(u))
+        weight, bends = self.pull(-np.expm1(-self.spent(u)))
         open_ = np.flatnonzero((u > 0) | (self.slope(weight) > -1e-9))
         bend = self.bend(open_, bends)
         size = np.sqrt(np.diag(bend))
@@ -287,7 +306,7 @@ def _best_above_zero(bend: Floats, pull: Floats, free: Truths) -> Floats:
         inside = np.flatnonzero(free)
         v = np.zeros(len(pull))
         if len(inside):
-            part = bend[np.ix_(inside, inside)]
+            part = bend if len(inside) == len(v) else bend[inside][:, inside]
             _, answer, failed = lapack.dposv(part, pull[inside])
             v[inside] = np.linalg.lstsq(part, pull[inside])[0] if failed else answer
         wrong = np.where(free, v < 0, pull - bend @ v > tiny)

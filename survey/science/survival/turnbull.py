@@ -13,7 +13,10 @@ import numpy as np
 
 from survey.science.records import Floats, Spell, Spells, Truths, Whole
 from survey.science.survival.cells import Cells, cells_of, gone_by
+from survey.science.survival.hazard import most_likely_hazard
 from survey.science.survival.increments import most_likely_increments, summed_at
+
+_CENTRED = 300  # cells up to which a curve that is not unique is centred
 
 
 class NoTrees(ValueError):
@@ -123,24 +126,30 @@ def turnbull(spells: Iterable[Spell] | Spells) -> Turnbull:
         raise NoTrees("A survival curve needs at least one tree.")
     cells = cells_of(watched)
     passed, deaths, first, last = passed_and_died(cells, watched.count[None, :].astype(np.float64))
-    found = most_likely_increments(
-        passed=passed,
-        deaths=deaths,
-        first=first,
-        last=last,
-        trees=np.array([float(watched.trees)]),
+    found = most_likely_hazard(
+        passed=passed[0], deaths=deaths[0], first=first, last=last, trees=float(watched.trees)
     )
-    hazard, unsettled = found.hazard[0], found.unsettled[0]
+    hazard, gap = found.hazard, found.gap
+    if not found.unique and len(cells) <= _CENTRED:
+        # of equally likely curves the one in their middle, where the interior point method ends
+        centred = most_likely_increments(
+            passed=passed,
+            deaths=deaths,
+            first=first,
+            last=last,
+            trees=np.array([float(watched.trees)]),
+        )
+        hazard, gap = centred.hazard[0], float(centred.gap[0])
     return Turnbull(
         spells=watched,
         cells=cells,
         left=cells.left,
         right=cells.right,
         hazard=hazard,
-        unsettled=unsettled,
-        loglik=_log_likelihood(hazard, passed[0], deaths[0], first, last),
-        certificate=float(found.gap[0]),
-        is_unique=bool(found.unique[0]),
+        unsettled=found.unsettled,
+        loglik=found.loglik,
+        certificate=gap,
+        is_unique=found.unique,
         steps=found.steps,
     )
 
@@ -162,17 +171,6 @@ def passed_and_died(cells: Cells, weights: Floats) -> tuple[Floats, Floats, Whol
     died = summed_at(row * len(runs) + which, weights, draws * len(runs))
     died = died.reshape(draws, len(runs))
     return np.asarray(passed), died, first, last
-
-
-def _log_likelihood(
-    hazard: Floats, passed: Floats, deaths: Floats, first: Whole, last: Whole
-) -> float:
-    total = np.concatenate([[0.0], np.cumsum(np.where(np.isinf(hazard), 0.0, hazard))])
-    fatal = np.concatenate([[0], np.cumsum(np.isinf(hazard))])
-    finite = (deaths > 0) & (fatal[last + 1] == fatal[first])
-    spent = (total[last + 1] - total[first])[finite]
-    alive = passed > 0
-    return float(deaths[finite] @ np.log(-np.expm1(-spent)) - passed[alive] @ hazard[alive])
 
 
 def _known(age: float) -> float:
