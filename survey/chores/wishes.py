@@ -32,7 +32,7 @@ def put(pairs: Iterable[tuple[str, str]], *, due_at: datetime | None = None) -> 
     due = due_at or now
     rung = wanted[:RINGS_A_COMMIT] if settings.REDIS_URL and due <= now else []
     with transaction.atomic(savepoint=False):
-        held: dict[tuple[str, str], int] = {}
+        held: dict[tuple[str, str], tuple[int, datetime | None]] = {}
         missing = wanted
         while missing:  # a runner may take a row between the two steps: then a new one is put
             Chore.objects.bulk_create(
@@ -50,10 +50,11 @@ def put(pairs: Iterable[tuple[str, str]], *, due_at: datetime | None = None) -> 
             )
             held |= _hold_waiting(missing)
             missing = [pair for pair in wanted if pair not in held]
-        numbers = [held[pair] for pair in wanted]
+        numbers = [held[pair][0] for pair in wanted]
         Chore.objects.filter(pk__in=numbers, due_at__gt=due).update(due_at=due)
         if rung:
-            chores = [(pair[0], held[pair]) for pair in rung]
+            # one that waited already was rung for then; if that was lost, the sweep rings again
+            chores = [(pair[0], held[pair][0]) for pair in rung if held[pair][1] == now]
             transaction.on_commit(partial(bell.ring, chores))
     return numbers
 
@@ -68,23 +69,26 @@ def ring_next(kind: str, key: str) -> None:
         transaction.on_commit(partial(bell.ring, [(kind, number)]))
 
 
-def _hold_waiting(pairs: list[tuple[str, str]]) -> dict[tuple[str, str], int]:
+def _hold_waiting(
+    pairs: list[tuple[str, str]],
+) -> dict[tuple[str, str], tuple[int, datetime | None]]:
     """The waiting rows of these pairs, kept from being claimed until the transaction ends.
 
-    Others who wish for the same rows may hold them at the same time (a shared lock), so wishes
-    do not queue behind each other. SQLite has one writer at a time and needs no lock.
+    Returns the number of each and when it was last rung for. Others who wish for the same rows may
+    hold them at the same time (a shared lock), so wishes do not queue behind each other. SQLite has
+    one writer at a time and needs no lock.
     """
     keys_of: dict[str, list[str]] = {}
     for kind, key in pairs:
         keys_of.setdefault(kind, []).append(key)
-    lock = " FOR KEY SHARE" if connection.features.has_select_for_update else ""
-    held: dict[tuple[str, str], int] = {}
+    held: dict[tuple[str, str], tuple[int, datetime | None]] = {}
     with connection.cursor() as cursor:
         for kind, keys in keys_of.items():
-            rows = Chore.objects.waiting().filter(kind=kind, key__in=keys)
-            sql, params = (
-                rows.order_by("pk").values_list("kind", "key", "pk").query.sql_with_params()
-            )
-            cursor.execute(sql + lock, params)
-            held |= {(row[0], row[1]): row[2] for row in cursor.fetchall()}
+            waiting = Chore.objects.waiting().filter(kind=kind, key__in=keys).order_by("pk")
+            rows = waiting.values_list("kind", "key", "pk", "rung_at")
+            if connection.features.has_select_for_update:
+                sql, params = rows.query.sql_with_params()
+                cursor.execute(f"{sql} FOR KEY SHARE", params)
+                rows = cursor.fetchall()
+            held |= {(kind, key): (number, rung_at) for kind, key, number, rung_at in rows}
     return held

@@ -59,22 +59,20 @@ def keep(counted: Count | None) -> None:
         for stand in planting.stands.select_related("planting", "site")
     }
     changed: list[Stand] = []
+    new: list[Stand] = []
     for stand in counted.stands:
         old = before.pop((stand.site_id, stand.species, stand.year), None)
         if old is None:
-            stand.save()
-        elif _marks(old) == _marks(stand):
-            continue
-        else:
+            new.append(stand)
+        elif _marks(old) != _marks(stand):
             stand.pk = old.pk
             stand.save(force_update=True)
-            if old.supplier != stand.supplier:
-                changed.append(old)
-        changed.append(stand)
-    changed += before.values()
-    gone = [stand.pk for stand in before.values()]
-    pairs = {pair for stand in changed for pair in keys_of(stand).pairs()}
-    Stand.objects.filter(pk__in=gone).delete()
+            changed += [old, stand]
+    Stand.objects.bulk_create(new)
+    gone = list(before.values())
+    if gone:
+        Stand.objects.filter(pk__in=[stand.pk for stand in gone]).delete()
+    pairs = {pair for stand in [*changed, *new, *gone] for pair in keys_of(stand).pairs()}
     if pairs:
         write_chores(
             ("roll_up_survival", name_of(planting.area, by, key)) for by, key in sorted(pairs)
@@ -117,19 +115,23 @@ def _marks(stand: Stand) -> tuple[str, date, str]:
 def _stands_of(area: Area, plantings: list[int]) -> Iterator[Stand]:
     today = area.today()
     lives: dict[tuple[int, int, str, int], list[Life]] = defaultdict(list)
-    suppliers: dict[int, str] = {}
+    first: dict[tuple[int, int, str, int], Tree] = {}
     trees = Tree.objects.filter(planting__in=plantings)
     for tree, life in trees_and_lives(trees, area, kinds_in(area)):
-        lives[tree.planting_id, tree.site_id, tree.species, tree.planted_from.year].append(life)
-        suppliers[tree.planting_id] = supplier_key(tree.planting.supplier)
-    for (planting, site, species, year), of_stand in sorted(lives.items()):
+        place = tree.planting_id, tree.site_id, tree.species, tree.planted_from.year
+        lives[place].append(life)
+        first.setdefault(place, tree)
+    for place, of_stand in sorted(lives.items()):
+        _, _, species, year = place
+        planting, site = first[place].planting, first[place].site
+        supplier = supplier_key(planting.supplier)
         fates = Fates.of(of_stand, today)
         rows = fates.as_rows()
-        told = (supplier := suppliers[planting], fates.newest, rows)
+        told = (supplier, fates.newest, rows)
         yield Stand(
             area=area,
-            planting_id=planting,
-            site_id=site,
+            planting=planting,
+            site=site,
             species=species,
             year=year,
             supplier=supplier,

@@ -78,6 +78,15 @@ def test_the_bell_is_rung_after_the_commit_and_only_for_what_is_due(
     assert heard == [("believe", number)]
 
 
+def test_what_waits_already_is_not_rung_for_again(transactional_db, settings, monkeypatch):
+    settings.REDIS_URL = "redis://127.0.0.1:1/0"
+    heard = []
+    monkeypatch.setattr(bell, "ring", heard.extend)
+    first = write_chore(kind="believe", key="1")
+    both = write_chores([("believe", "1"), ("believe", "2")])
+    assert heard == [("believe", first), ("believe", both[1])]
+
+
 def test_of_many_wishes_a_few_are_rung_for_at_once_and_the_sweep_rings_the_rest(
     settings, monkeypatch, django_capture_on_commit_callbacks
 ):
