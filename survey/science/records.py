@@ -10,7 +10,7 @@ was under watch from before age 0, so even an event at age 0 would have been see
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Self, TypeAlias
+from typing import Literal, Self, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -19,7 +19,8 @@ Floats: TypeAlias = NDArray[np.float64]
 Whole: TypeAlias = NDArray[np.int64]
 Truths: TypeAlias = NDArray[np.bool_]
 
-_WHOLE_AGES = 1 << 20  # three ages below this make a whole number of 63 bits
+_WHOLE_AGES = 1 << 17  # three ages below this make a whole number that a float holds exactly
+_AT_ONCE = 32_768  # rows that fit a processor's own memory
 
 
 class BadSpell(ValueError):
@@ -54,7 +55,7 @@ class Spell:
         entry = -math.inf if self.entry is None else float(self.entry)
         if self.entry is not None and not math.isfinite(entry):
             raise AgeNotANumber(f"The entry age {self.entry!r} is not a finite number.")
-        _refuse_impossible(np.array([entry]), np.array([self.left]), np.array([self.right]))
+        refuse_impossible(np.array([entry]), np.array([self.left]), np.array([self.right]))
 
     @property
     def is_censored(self) -> bool:
@@ -103,14 +104,15 @@ class Spells:
         entries, lefts, rights = (
             np.atleast_1d(np.asarray(column, dtype=np.float64)) for column in (entry, left, right)
         )
-        counts = _whole_counts(count, len(lefts))
-        if not (entries.shape == lefts.shape == rights.shape == counts.shape) or lefts.ndim != 1:
+        counts = None if count is None else whole_counts(count)
+        sizes = {column.shape for column in (entries, lefts, rights, counts) if column is not None}
+        if len(sizes) > 1 or lefts.ndim != 1:
             raise BadCount("The columns of spells differ in length.")
-        _refuse_impossible(entries, lefts, rights)
         if not len(lefts):
-            return cls(entry=entries, left=lefts, right=rights, count=counts)
+            return cls(entry=entries, left=lefts, right=rights, count=np.zeros(0, dtype=np.int64))
         columns = _collected_whole(entries, lefts, rights, counts)
         if columns is None:
+            refuse_impossible(entries, lefts, rights)
             columns = _collected(entries, lefts, rights, counts)
         return cls(*columns)
 
@@ -142,6 +144,16 @@ class Spells:
         """
         return int(self.count[(self.entry < age) & (age <= self.left)].sum())
 
+    def at_risk_at(self, ages: Floats, *, after: bool = False) -> Whole:
+        """`at_risk` for many ages; with `after`, just after each of them instead of just before."""
+        side: Literal["left", "right"] = "right" if after else "left"
+        answers = []
+        for when in (self.entry, self.left):
+            order = np.argsort(when, kind="stable")
+            so_far = np.concatenate([[0], np.cumsum(self.count[order])])
+            answers.append(so_far[np.searchsorted(when[order], ages, side=side)])
+        return np.asarray(answers[0] - answers[1], dtype=np.int64)
+
     def watched_from(self, age: float | None) -> int:
         """Trees under watch and known alive at `age` of which something later is known.
 
@@ -156,7 +168,7 @@ class Spells:
 _Columns: TypeAlias = tuple[Floats, Floats, Floats, Whole]
 
 
-def _collected(entry: Floats, left: Floats, right: Floats, count: Whole) -> _Columns:
+def _collected(entry: Floats, left: Floats, right: Floats, count: Whole | None) -> _Columns:
     """The distinct rows in order, and how many trees share each."""
     key = np.zeros(len(left), dtype=np.int64)
     levels = []
@@ -172,67 +184,80 @@ def _collected(entry: Floats, left: Floats, right: Floats, count: Whole) -> _Col
     return levels[0][at_entry], levels[1][at_left], levels[2][at_right], shared
 
 
-def _collected_whole(entry: Floats, left: Floats, right: Floats, count: Whole) -> _Columns | None:
+def _collected_whole(
+    entry: Floats, left: Floats, right: Floats, count: Whole | None
+) -> _Columns | None:
     """The same for ages in whole days or months, many times faster; `None` for other ages.
 
-    The three ages of a row make one whole number, so that rows need no search: they are counted
-    where that number is small, and otherwise sorted once.
+    Also `None` for rows that must be refused. The three ages of a row make one whole number, so
+    that rows need no search: they are counted where that number is small, and otherwise sorted
+    once.
     """
-    known = right[np.isfinite(right)] if np.isinf(right).any() else right
-    highest = max(float(left.max()), float(known.max(initial=0.0)))
-    if highest >= _WHOLE_AGES:
+    never = float(left.max()) + 1
+    if never < _WHOLE_AGES and not (right.max() < never):
+        never = max(never, float(np.where(right < np.inf, right, 0.0).max()) + 1)
+    if not never < _WHOLE_AGES:
         return None
-    top = int(highest) + 2  # one more than any age: "never", for a right end
-    lefts = left.astype(np.int64)
-    rights = np.where(np.isinf(right), float(top - 1), right).astype(np.int64)
-    late = bool(np.isfinite(entry).any())
-    entries = np.where(np.isneginf(entry), -1.0, entry).astype(np.int64) + 1 if late else 0
-    key = (entries * top + lefts) * top + rights
-    whole = (lefts == left) & ((rights == right) | np.isinf(right))
-    if late:
-        whole &= (entries - 1 == entry) | np.isneginf(entry)
-    if not whole.all():
-        return None
+    key = np.empty(len(left), dtype=np.int64)
+    for begin in range(0, len(left), _AT_ONCE):
+        rows = slice(begin, begin + _AT_ONCE)
+        number = _one_number(entry[rows], left[rows], right[rows], never)
+        if number is None:
+            return None
+        key[rows] = number
     most = int(key.max()) + 1
     if most <= 4 * len(key) + 100_000:
-        trees = _sum_at(key, count, most)
+        trees = np.bincount(key, weights=count, minlength=most)
         distinct = np.flatnonzero(trees)
-        shared = trees[distinct]
+        shared = trees[distinct].astype(np.int64)
+    elif count is None:
+        key.sort()
+        begins = np.flatnonzero(np.concatenate([[True], key[1:] != key[:-1]]))
+        distinct, shared = key[begins], np.diff(np.append(begins, len(key)))
     else:
-        order = None if count.max() == 1 else np.argsort(key, kind="stable")
-        ranked = np.sort(key) if order is None else key[order]
-        begins = np.flatnonzero(np.concatenate([[True], ranked[1:] != ranked[:-1]]))
-        distinct = ranked[begins]
-        if order is None:
-            shared = np.diff(np.append(begins, len(ranked)))
-        else:
-            shared = np.add.reduceat(count[order], begins)
-    rest, at_right = np.divmod(distinct, top)
-    at_entry, at_left = np.divmod(rest, top)
+        order = np.argsort(key, kind="stable")
+        key = key[order]
+        begins = np.flatnonzero(np.concatenate([[True], key[1:] != key[:-1]]))
+        distinct, shared = key[begins], np.add.reduceat(count[order], begins)
+    base = int(never) + 1
+    rest = distinct // base
+    at_right = distinct - rest * base
+    at_entry = rest // base
+    at_left = rest - at_entry * base
     return (
         np.where(at_entry == 0, -np.inf, at_entry - 1.0),
         at_left.astype(np.float64),
-        np.where(at_right == top - 1, np.inf, at_right),
+        np.where(at_right == base - 1, np.inf, at_right),
         shared,
     )
 
 
-def _sum_at(places: Whole, count: Whole, size: int) -> Whole:
-    if count.max() == 1:
-        return np.bincount(places, minlength=size)
-    return np.bincount(places, weights=count, minlength=size).astype(np.int64)
+def _one_number(entry: Floats, left: Floats, right: Floats, never: float) -> Floats | None:
+    """The three ages of each row as one whole number in their order; `None` if a row is not so."""
+    sound = (left >= 0) & (np.floor(left) == left) & (np.floor(right) == right) & (left <= right)
+    late = entry.max() > -np.inf
+    if late:
+        sound &= (entry <= left) & (entry < right) & (np.floor(entry) == entry)
+        sound &= (entry >= 0) | np.isneginf(entry)
+    if not sound.all() or np.isnan(entry).any():
+        return None
+    number = left * (never + 1) + np.minimum(right, never)
+    if late:
+        number += (np.maximum(entry, -1.0) + 1.0) * (never + 1) ** 2
+    return np.asarray(number)
 
 
-def _whole_counts(count: ArrayLike | None, rows: int) -> Whole:
-    if count is None:
-        return np.ones(rows, dtype=np.int64)
+def whole_counts(count: ArrayLike) -> Whole:
+    """How many trees each row stands for. Raises `BadCount` unless whole and at least 1."""
     given = np.atleast_1d(np.asarray(count, dtype=np.float64))
     if given.size and not (np.isfinite(given) & (given >= 1) & (given == np.floor(given))).all():
         raise BadCount("Every count of trees must be a whole number of at least 1.")
     return given.astype(np.int64)
 
 
-def _refuse_impossible(entry: Floats, left: Floats, right: Floats) -> None:
+def refuse_impossible(entry: Floats, left: Floats, right: Floats) -> None:
+    """Raise the `BadSpell` that says what is wrong with the first row no life can have."""
+
     def first(bad: Truths) -> str:
         row = int(np.flatnonzero(bad)[0])
         return f"row {row}: entry {entry[row]}, left {left[row]}, right {right[row]}"

@@ -91,29 +91,48 @@ class Turnbull:
         """Trees under watch and known alive just before `age`; see `Spells.at_risk`."""
         return self.spells.at_risk(_known(age))
 
+    @property
+    def emptied_at(self) -> float | None:
+        """An age by which all then under watch had died although others came under watch later.
+
+        From there on the curve is 0 whatever those others did, so it must not be shown: condition
+        on a later age, as `support` does. `None` when there is no such age.
+        """
+        ages = self._emptied()
+        return float(ages[0]) if len(ages) else None
+
+    def _emptied(self) -> Floats:
+        later = np.arange(len(self.hazard)) < self.cells.start.max()
+        return np.asarray(self.right[np.isinf(self.hazard) & ~self.unsettled & later])
+
     def support(self, minimum: int) -> Support | None:
         """The ages that at least `minimum` trees carry; `None` when they carry none.
 
         With delayed entry the early curve may rest on one or two trees, fall to 0 there, and never
         rise again whatever the others did. So the curve starts at the first age (before 0, or an
         entry age) with `minimum` trees under watch and is conditioned on survival to it, and it
-        ends where fewer are known alive.
+        ends where fewer are known alive, or where all died and others came later. Inside the
+        support there is no gap in the watch.
         """
+        least = max(minimum, 1)
         starts: list[float | None] = [None]
         starts += np.unique(self.spells.entry[np.isfinite(self.spells.entry)]).tolist()
         for given in starts:
-            if self.spells.watched_from(given) >= max(minimum, 1):
-                return Support(given=given, until=self._carried_until(given, max(minimum, 1)))
+            if self.spells.watched_from(given) >= least:
+                return Support(given=given, until=self._carried_until(given, least))
         return None
 
     def _carried_until(self, given: float | None, minimum: int) -> float:
         since = 0.0 if given is None else given
-        until = since
-        for age in np.unique(self.spells.left[self.spells.left > since]).tolist():
-            if self.at_risk(age) < minimum:
-                break
-            until = age
-        return until
+        ages = np.unique(self.spells.left[self.spells.left > since])
+        before = np.concatenate([[since], ages[:-1]])
+        # the number falls just after somebody was last known alive and rises as others enter
+        carried = self.spells.at_risk_at(ages) >= minimum
+        carried &= self.spells.at_risk_at(before, after=True) >= minimum
+        emptied = self._emptied()
+        carried &= ages < emptied[emptied > since].min(initial=np.inf)
+        far = int(np.argmin(carried)) if not carried.all() else len(ages)
+        return float(ages[far - 1]) if far else since
 
 
 def turnbull(spells: Iterable[Spell] | Spells) -> Turnbull:
