@@ -1,0 +1,234 @@
+"""What somebody's own table says of survival: masses, curve, limits, tests, things to know."""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
+
+from survey.exports.columns import Column, Table
+from survey.exports.own_table.figures import (
+    Carried,
+    Mass,
+    Row,
+    Turn,
+    ages_asked,
+    ages_told_apart,
+    carried,
+    curve_of,
+    last_known,
+    masses_of,
+    rows_of,
+)
+from survey.exports.own_table.gather import Gathered, Gathering
+from survey.exports.own_table.notes import QUIET, Note, notes_of_group, notes_of_table
+from survey.exports.reading import UnreadableFile
+from survey.science.records import Spells
+from survey.science.survival.score_tests import Scores, permutation_test
+from survey.science.survival.turnbull import turnbull
+
+TESTS = {
+    "sun_logrank": Scores.SUN,
+    "finkelstein_logrank": Scores.FINKELSTEIN,
+    "wilcoxon": Scores.WILCOXON,
+}
+
+SHARE = "share, 0 to 1"
+
+FIGURES = Table(
+    "own_table",
+    lazy("Survival of your own table"),
+    lazy("One row for each group and age."),
+    (
+        Column("group", lazy("The group; all, where there are none.")),
+        Column("age", lazy("The age asked about, in the table's own unit."), "number"),
+        Column("at_least", lazy("Survival, if every loss fell early."), "number", SHARE),
+        Column("at_most", lazy("Survival, if every loss fell late."), "number", SHARE),
+        Column("limit_low", lazy("Lower 95 % limit."), "number", SHARE),
+        Column("limit_high", lazy("Upper 95 % limit."), "number", SHARE),
+        Column("at_risk", lazy("Under watch and known alive just before."), "whole number"),
+        Column("known_alive", lazy("Of all in the group, known alive then."), "whole number"),
+        Column("known_lost", lazy("Known lost by then."), "whole number"),
+        Column("not_known", lazy("Neither is known."), "whole number"),
+        Column("withheld", lazy("Why the figure is missing or not to be quoted."), "code"),
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Tested:
+    """One test of "all groups come to their end alike"; see `tests_of`."""
+
+    statistic: float
+    p: float
+    freedom: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GroupAnswer:
+    """What is said of one group. `curve` holds (age, at least, at most, low, high)."""
+
+    name: str
+    n: int
+    ends: int
+    masses: tuple[Mass, ...]
+    loglik: float
+    gap: float
+    carried: Carried | None
+    rows: tuple[Row, ...]
+    curve: tuple[Turn, ...]
+    spells: Spells
+    last_seen: float
+    notes: tuple[Note, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What is said of a whole table."""
+
+    groups: tuple[GroupAnswer, ...]
+    notes: tuple[Note, ...]
+    in_months: bool
+    tests: dict[str, Tested | None] = field(default_factory=lambda: dict.fromkeys(TESTS))
+
+
+def answer(
+    found: Gathering,
+    *,
+    ages: Sequence[float] = (),
+    most_ages: int | None = None,
+    with_curve: bool = False,
+) -> Answer:
+    """Work the figures out. Without `ages`, those of trees (12, 24, 36, 60 months) or those at
+    which the curve changes.
+
+    Raises UnreadableFile where no life is left to count, and where the table tells apart more ages
+    than `most_ages`.
+    """
+    groups, notes = [], []
+    for name in sorted(found.groups):
+        group = found.groups[name]
+        if not group.n:
+            notes.append(Note("empty", name, _("Group “%s”: no row of it can be counted.") % name))
+            continue
+        groups.append(_group(group, found, ages, most_ages, with_curve))
+    if not groups:
+        raise UnreadableFile(_("No row of the table can be counted."))
+    notes += notes_of_table(found)
+    tests = tests_of([spells_of(found.groups[group.name]) for group in groups])
+    return Answer(tuple(groups), tuple(notes), found.form.ages_in_months, tests)
+
+
+def as_json(told: Answer) -> dict:
+    """The answer as plain values, fit for JSON: the same table, the same text."""
+    said = {
+        "groups": [
+            {
+                "group": group.name,
+                "n": group.n,
+                "masses": [
+                    {"left": left, "right": None if math.isinf(right) else right, "mass": mass}
+                    for left, right, mass in group.masses
+                ],
+                "loglik": group.loglik,
+                "gap": group.gap,
+                "survival": [
+                    {
+                        "age": row.age,
+                        "at_least": row.at_least,
+                        "at_most": row.at_most,
+                        "lo": row.low,
+                        "hi": row.high,
+                        "at_risk": row.at_risk,
+                    }
+                    for row in group.rows
+                ],
+            }
+            for group in told.groups
+        ],
+        "tests": {
+            name: test and {"statistic": test.statistic, "p": test.p}
+            for name, test in told.tests.items()
+        },
+    }
+    notes = [*told.notes, *(note for group in told.groups for note in group.notes)]
+    loud = [note.said for note in notes if note.code not in QUIET]
+    return said | ({"notes": loud} if loud else {})
+
+
+def figure_rows(told: Answer) -> Iterator[tuple]:
+    """The rows of `FIGURES`."""
+    for group in told.groups:
+        for row in group.rows:
+            yield (
+                group.name, row.age, row.at_least, row.at_most, row.low, row.high,
+                row.at_risk, row.alive, row.lost, row.unknown, row.why,
+            )  # fmt: skip
+
+
+def tests_of(groups: Sequence[Spells]) -> dict[str, Tested | None]:
+    """Whether the groups differ by more than chance, by three scores; None with one group.
+
+    The normal approximation to shuffling the labels: Z of the last group when there are two
+    (positive: it ended earlier than expected), otherwise chi-square with one degree of freedom less
+    than groups. Also None where no end, or no difference of scores, leaves anything to shuffle.
+    """
+    told: dict[str, Tested | None] = dict.fromkeys(TESTS)
+    if len(groups) < 2:
+        return told
+    for name, scores in TESTS.items():
+        found = permutation_test(groups, scores)
+        statistic = found.chi_square if found.z is None else found.z
+        if found.freedom and math.isfinite(statistic) and math.isfinite(found.p):
+            told[name] = Tested(round(statistic, 10), float(f"{found.p:.10g}"), found.freedom)
+    return told
+
+
+def spells_of(group: Gathered) -> Spells:
+    """The lives of a group as the science takes them."""
+    rows = sorted(group.lives.items())
+    return Spells.from_columns(
+        entry=[entry for (entry, _left, _right), _count in rows],
+        left=[left for (_entry, left, _right), _count in rows],
+        right=[right for (_entry, _left, right), _count in rows],
+        count=[count for _life, count in rows],
+    )
+
+
+def _group(
+    group: Gathered,
+    found: Gathering,
+    ages: Sequence[float],
+    most_ages: int | None,
+    with_curve: bool,
+) -> GroupAnswer:
+    spells = spells_of(group)
+    if most_ages is not None and ages_told_apart(spells) > most_ages:
+        raise UnreadableFile(
+            _(
+                "The table tells apart more than %d ages in one group. Round them, to whole months"
+                " for instance."
+            )
+            % most_ages
+        )
+    fit = turnbull(spells)
+    where = carried(fit)
+    asked = sorted({float(age) for age in ages}) or ages_asked(
+        fit, where, found.form.ages_in_months
+    )
+    rows = rows_of(fit, where, asked)
+    return GroupAnswer(
+        name=group.name,
+        n=spells.trees,
+        ends=spells.deaths,
+        masses=masses_of(fit, where),
+        loglik=round(fit.loglik, 10) + 0.0,
+        gap=fit.certificate,
+        carried=where,
+        rows=rows,
+        curve=curve_of(fit, where) if with_curve else (),
+        spells=spells,
+        last_seen=last_known(spells),
+        notes=tuple(notes_of_group(group, fit, where, rows, found)),
+    )
