@@ -51,6 +51,7 @@ NOBODY = {
     "a planting": "/plantings/{planting}/",
     "sites": "/sites/",
     "a site": "/sites/{site}/",
+    "a table of one's own": "/survival/own/",
     "no such page": "/no-such-page/",
     "no such report": "/note/nobody-has-this/",
 }

@@ -1,0 +1,1 @@
+"""The public page that works out survival from somebody's own table, and keeps nothing of it."""
