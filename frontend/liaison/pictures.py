@@ -1,99 +1,133 @@
 """A group's and a site's numbers, as the charts want them."""
 
 from collections.abc import Sequence
+from datetime import date
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from frontend.drawings.pen import num, wrap
-from frontend.liaison.said import hundred
+from frontend.drawings.survival import per_mark
+from frontend.liaison.reading import Reading, Row
+from frontend.liaison.said import (
+    accounted_said,
+    each_mark_said,
+    forecast_end,
+    hundred,
+    month_short,
+    town_said,
+    years_said,
+)
 from survey.condition.models import SiteMonth
 from survey.condition.trend import shares_of
-from survey.survival.models import Figure, Group
+from survey.survival.models import Group
 from survey.trees.models import Condition
 
 MONTHS_SHOWN = 30
 SAME_SEASON = 3  # months by which the ages at the end of a summer may differ to share its shade
-MARKS_SHOWN = 240  # trees: more than this are counted, not drawn one by one
 
 
-def survival_chart(group: Group, second: Figure, desc: str) -> dict | None:
-    """What `charts.survival` draws; None when no curve can be told."""
-    rows = group.curves.get("loss")
-    if not rows or len(rows) < 2:
+def survival_chart(reading: Reading, desc: str) -> dict | None:
+    """What `drawings.survival.survival` draws; None when no curve can be told."""
+    if len(reading.curve) < 2:
         return None
-    least = [(age, low) for age, low, *_ in rows]
-    most = [(age, high) for age, _, high, *_ in rows]
-    other = [(age, low) for age, low, *_ in group.curves.get("death", [])]
-    until = rows[-1][0]
-    start, end = group.curves["second_summer"]
-    seasons = []
-    if end - start <= SAME_SEASON:
-        seasons = [
-            (end - 17, end - 12, _("first summer")),
-            (end - 5, end, _("second summer")),
-        ]
-    points = []
-    if not second.withheld and second.age_months <= until:
-        words = _("second summer: %d") % hundred(second.at_least)
-        points = [(second.age_months, second.at_least, words)]
-    watched = group.curves["under_watch"]
+    until = reading.curve[-1][0]
+    told, second = reading.forecast, reading.second
+    path = told.path if told else ()
+    mark = None
+    if not second.withheld and second.age <= until:
+        mark = (second.age, second.at_least, second.from_age, second.at_most)
     return {
-        "at_least": least,
-        "at_most": most if most != least else (),
-        "compare": other,
-        "band": [(age, low, high) for age, _, _, low, high in rows],
-        "at_risk": [(age, trees) for age, trees, _ in watched],
-        "lost": [(age, lost) for age, _, lost in watched],
-        "seasons": [season for season in seasons if season[1] > 0 and season[0] < until],
-        "points": points,
-        "seen_to": until,
+        "curve": reading.curve,
+        "band": reading.band,
+        "death": reading.death,
+        "town": reading.town,
+        "under_watch": reading.under_watch,
+        "seasons": _seasons(reading, max(until, path[-1][0] if path else 0.0)),
+        "mark": mark,
+        "forecast": path,
         "title": _("Still standing, by age"),
         "desc": desc,
         "words": {
-            "at_least": _("still standing, at least") if most != least else _("still standing"),
-            "at_most": _("at most"),
-            "compare": _("not dead, at least"),
-            "at_risk": _("under watch"),
+            "curve": _("still standing"),
+            "curve_more": _("(every loss counts)"),
+            "death": _("not dead"),
+            "town": town_said(reading),
+            "under_watch": _("under watch"),
             "lost": _("known lost so far"),
             "planted": _("planted"),
-            "years": "|".join(
-                ngettext("%d year", "%d years", year) % year for year in range(1, 21)
-            ),
+            "years": "|".join(years_said(year) for year in range(1, 41)),
+            "dates": _dates(reading.planted),
             "shares": "|".join([_("none"), *(_("%d in 10") % n for n in (2, 4, 6, 8)), _("all")]),
-            "seen_to": _("watched up to here"),
+            "scale": _("The scale does not begin at none."),
+            "seen_to": _("looks end here"),
+            "seen_to_more": _("looks end here; beyond it, a forecast"),
+            "starts": _("watched from here on"),
+            "mark": _mark_said(reading),
+            "end": forecast_end(told) if told else "",
         },
     }
+
+
+def _mark_said(reading: Reading) -> str:
+    least, most = (hundred(reading.second.at_least), reading.second.at_most)
+    if most == reading.second.at_least:
+        return _("second summer: %d") % (least or 0)
+    return _("second summer: at least %d") % (least or 0)
+
+
+def _dates(planted: date | None) -> str:
+    """The month of each birthday of trees that were planted in one month."""
+    if planted is None:
+        return ""
+    # Leap days have no birthday in most years; the month is all that is said.
+    first = planted.replace(day=1)
+    return "|".join(month_short(first.replace(year=first.year + n)) for n in range(41))
+
+
+def _seasons(reading: Reading, until: float) -> list[tuple[float, float, str]]:
+    """The two summers that count, shaded; and those of the forecast after them, without words."""
+    if reading.second_ages is None:
+        return []
+    start, end = reading.second_ages
+    if end - start > SAME_SEASON:
+        return []
+    summers = [(end - 17, end - 12, _("first summer")), (end - 5, end, _("second summer"))]
+    later = end + 12
+    while later - 5 < until:
+        summers.append((later - 5, later, ""))
+        later += 12
+    return [summer for summer in summers if summer[1] > 0 and summer[0] < until]
+
+
+KINDS = {
+    "alive": ("alive",),
+    "stale": ("stale",),
+    "died": ("standing_dead", "gone"),
+    "removed": ("removed_health", "removed_other"),
+    "unknown": ("unseen", "lost"),
+    "never": ("never_planted",),
+}
+"""Which trees share a mark. Together they are all that are on the list."""
 
 
 def accounted(group: Group) -> dict | None:
-    """One mark a tree, for groups small enough to draw; None for the others."""
+    """One mark a tree, or one for every ten of a large group; None for a group without trees."""
     statuses = group.counts["statuses"]
-    if not 0 < group.counts["registered"] <= MARKS_SHOWN:
+    counts = {kind: sum(statuses[name] for name in names) for kind, names in KINDS.items()}
+    trees = sum(counts.values())
+    if not trees:
         return None
-    alive = statuses["alive"]
-    died = statuses["standing_dead"] + statuses["gone"]
-    removed = statuses["removed_health"] + statuses["removed_other"]
-    unknown = statuses["stale"] + statuses["unseen"] + statuses["lost"]
-    desc = _("One mark for each tree on the list.")
+    each = each_mark_said(per_mark(trees))
     return {
-        "alive": alive,
-        "died": died,
-        "removed": removed,
-        "unknown": unknown,
+        "counts": counts,
         "title": _("Every tree accounted for"),
-        "desc": desc,
-        "words": {
-            "alive": _("%d alive") % alive,
-            "died": _("%d died") % died,
-            "removed": _("%d removed alive") % removed,
-            "unknown": _("%d not seen for a year, or not found") % unknown,
-        },
+        "desc": each,
+        "words": accounted_said(counts) | {"each": each},
     }
 
 
-def range_picture(figure: Figure, name: str) -> str:
+def range_picture(figure: Row, name: str) -> str:
     """The estimate of one group and its range on a line from none to all."""
     wide, middle = 220, 9
 

@@ -7,23 +7,42 @@ from django.views.decorators.http import require_safe
 
 from frontend.access import only
 from frontend.liaison.pictures import accounted, range_picture, survival_chart
+from frontend.liaison.reading import Leaning, Outcome, Row, read, rows_of
 from frontend.liaison.said import (
+    COUNT_FIRST_BELOW,
     counted_said,
+    far_off_said,
     finding_of,
+    forecast_said,
     hundred,
+    label_of,
+    leaning_said,
     milestone_said,
+    mortality_said,
+    outcome_rate_said,
+    outcome_said,
+    outer,
+    own_share_said,
+    replacements_said,
+    town_said,
     withheld_said,
 )
 from frontend.places import area_of
 from survey.people.policy import may_read_survival
 from survey.survival.cautions import in_words
-from survey.survival.figures import METHOD_IN_FULL, MILESTONES, SECOND_SUMMER
+from survey.survival.figures import METHOD_IN_FULL
 from survey.survival.keys import GROUPINGS
-from survey.survival.models import Figure, Group
+from survey.survival.models import Group
 from survey.trees.models import Area
 
 QUIET = {"invented", "mixed", "gaps", "late_entry", "between_looks"}
 """Cautions that stand on nearly every group; the list shows the others."""
+
+ENDS = {"standing_dead", "gone", "removed_health", "removed_other"}
+"""Statuses that the page tells as outcomes, each with its trees."""
+
+RATES = 4  # columns of rates that every table has
+DOTS_SHOWN = 40  # trees: more of one outcome are a number, not dots
 
 
 @require_safe
@@ -34,8 +53,8 @@ def survival(request):
     by = request.GET.get("by", "planting")
     if by not in GROUPINGS:
         raise Http404
-    groups = Group.objects.filter(area=area).by(by).prefetch_related("figures").order_by("label")
-    rows = [_row(group) for group in groups]
+    groups = Group.objects.filter(area=area).by(by).prefetch_related("figures")
+    rows = sorted((_row(group) for group in groups), key=lambda row: row["label"].casefold())
     context = {
         "area": area,
         "nav": "survival",
@@ -53,24 +72,38 @@ def survival(request):
 def survival_group(request, by: str, key: str):
     """What can be said of one group, and how it was worked out."""
     area = area_of(request)
-    group = get_object_or_404(Group.objects.select_related("area"), area=area, by=by, key=key)
-    figures = list(group.figures.all())
-    loss = {figure.milestone: figure for figure in figures if figure.curve == "loss"}
-    death = {figure.milestone: figure for figure in figures if figure.curve == "death"}
-    finding = finding_of(group, loss)
+    group = get_object_or_404(
+        Group.objects.select_related("area").prefetch_related("figures"), area=area, by=by, key=key
+    )
+    reading = read(group)
+    finding = finding_of(reading)
     statuses = group.counts["statuses"]
+    forecast = reading.forecast
+    leaning = {told.milestone: told for told in reading.leaning}
     context = {
         "area": area,
         "nav": "survival",
         "group": group,
+        "label": label_of(group),
         "finding": finding,
         "counted": counted_said(group),
-        "chart": survival_chart(group, loss[SECOND_SUMMER], f"{finding.said} {finding.sure}"),
+        "chart": survival_chart(reading, f"{finding.said} {finding.sure}."),
         "accounted": accounted(group),
-        "rows": [_figures(loss[name], death[name]) for name in sorted(MILESTONES, key=_age(loss))],
-        "apart": bool(group.counts["other_losses"]),
-        "statuses": {name: count for name, count in statuses.items() if count},
-        "excluded": {name: count for name, count in group.counts["excluded"].items() if count},
+        "rows": [
+            _figures(row, leaning.get(row.milestone))
+            for row in reading.rows
+            if row.milestone in leaning or not reading.is_far_off(row)
+        ],
+        "far_off": far_off_said(reading),
+        "town": town_said(reading),
+        "rates": RATES + bool(leaning) + (reading.year is not None),
+        "outcomes": [_outcome(outcome) for outcome in reading.outcomes],
+        "statuses": {name: n for name, n in statuses.items() if n and name not in ENDS},
+        "excluded": {name: n for name, n in group.counts["excluded"].items() if n},
+        "forecast": forecast_said(forecast) if forecast else None,
+        "replacements": replacements_said(forecast) if forecast else "",
+        "leaning": leaning_said(reading) if leaning else "",
+        "own_share": own_share_said(reading.own_share),
         "cautions": [in_words(caution) for caution in group.cautions],
         "mortality": _mortality(group),
         "method": METHOD_IN_FULL,
@@ -78,54 +111,60 @@ def survival_group(request, by: str, key: str):
     return render(request, "frontend/liaison/survival_group.html", context)
 
 
-def _age(figures: dict[str, Figure]):
-    return lambda name: (figures[name].age_months, name != SECOND_SUMMER)
-
-
 def _row(group: Group) -> dict:
-    figures = {figure.milestone: figure for figure in group.figures.all() if figure.curve == "loss"}
-    second = figures[SECOND_SUMMER]
+    row = next(row for row in rows_of(group) if row.chosen)
     # A figure that is not there needs no caution; the words in its place say why it is not.
-    told = () if second.withheld else group.cautions
+    told = () if row.withheld else group.cautions
     notable = [in_words(caution) for caution in told if caution["code"] not in QUIET]
+    label = label_of(group)
     return {
         "group": group,
-        "second": second,
-        "least": hundred(second.at_least),
-        "low": hundred(second.low),
-        "high": hundred(second.high, up=True),
+        "label": label,
+        "second": row,
+        "few": group.counts["in_rates"] < COUNT_FIRST_BELOW,
+        "least": hundred(row.at_least),
+        "low": hundred(row.low),
+        "high": hundred(row.high, up=True),
         # our own drawing, its title escaped by the pen
-        "picture": "" if second.withheld else mark_safe(range_picture(second, group.label)),  # noqa: S308
-        "withheld": withheld_said(second.withheld) if second.withheld else "",
+        "picture": "" if row.withheld else mark_safe(range_picture(row, label)),  # noqa: S308
+        "withheld": withheld_said(row.withheld) if row.withheld else "",
         "caution": notable[0] if notable else "",
         "more": max(0, len(notable) - 1),
     }
 
 
-def _figures(loss: Figure, death: Figure) -> dict:
+def _figures(row: Row, leaning: Leaning | None) -> dict:
     return {
-        "name": milestone_said(loss.milestone),
-        "chosen": loss.milestone == SECOND_SUMMER,
-        "age": loss.age_months,
-        "watched": loss.at_risk,
-        "alive": loss.count_alive,
-        "lost": loss.count_lost,
-        "unknown": loss.count_unknown,
-        "withheld": withheld_said(loss.withheld) if loss.withheld else "",
-        "least": hundred(loss.at_least),
-        "most": _end(loss),
-        "low": hundred(loss.low),
-        "high": hundred(loss.high, up=True),
-        "not_dead": hundred(death.at_least),
-        "not_dead_most": _end(death),
+        "row": row,
+        "name": milestone_said(row.milestone),
+        "withheld": withheld_said(row.withheld) if row.withheld else "",
+        "least": hundred(row.at_least),
+        "most": outer(row.at_least, row.at_most),
+        "low": hundred(row.low),
+        "high": hundred(row.high, up=True),
+        "not_dead": hundred(row.not_dead),
+        "not_dead_most": outer(row.not_dead, row.not_dead_most),
+        "town": hundred(row.town),
+        "leaning": leaning and _leaning(leaning),
     }
 
 
-def _end(figure: Figure) -> int | None:
-    """The other end of a figure, rounded up; the same number where there is only one end."""
-    if figure.at_most == figure.at_least:
-        return hundred(figure.at_least)
-    return hundred(figure.at_most, up=True)
+def _leaning(told: Leaning) -> dict:
+    return {
+        "share": round(told.share * 100),
+        "low": hundred(told.low),
+        "high": hundred(told.high, up=True),
+    }
+
+
+def _outcome(outcome: Outcome) -> dict:
+    return {
+        "said": outcome_said(outcome.name),
+        "trees": outcome.trees,
+        "dots": outcome.trees <= DOTS_SHOWN,
+        "filled": outcome.name == "died",
+        "rate": outcome_rate_said(outcome),
+    }
 
 
 def _mortality(group: Group) -> dict:
@@ -140,4 +179,5 @@ def _mortality(group: Group) -> dict:
     return {
         "overall": row(told["overall"], "annual") if told.get("overall") else None,
         "bands": [row(band, "at_most") for band in told.get("bands", [])],
+        "said": mortality_said(told),
     }

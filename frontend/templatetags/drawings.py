@@ -16,6 +16,7 @@ from frontend.drawings import (
     scale,
     sides,
     signs,
+    survival,
     trunk,
     twig,
 )
@@ -33,12 +34,11 @@ KINDS = {
 }
 
 CHARTS = {
-    "survival": charts.survival,
     "shares": charts.shares,
     "dots": charts.dots,
     "in_and_out": charts.in_and_out,
     "waited": charts.waited,
-    "accounted": charts.accounted,
+    "accounted": survival.accounted,
 }
 
 

@@ -1,33 +1,39 @@
-"""Words for how a tree counts."""
+"""Words and drawings of the survival pages, for their templates."""
 
 from django import template
-from django.utils.translation import gettext as _
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+
+from frontend.drawings import survival
+from frontend.liaison import said
 
 register = template.Library()
 
+register.filter("status_said", said.status_said)
+register.filter("excluded_said", said.excluded_said)
+register.filter("whole_day", said.day_said)
+register.filter("whole_month", said.month_said)
+register.filter("months_said", said.months_said)
 
-@register.filter
-def status_said(code: str) -> str:
-    """Where a tree is now, by trained eyes."""
-    return {
-        "alive": _("alive, seen within a year"),
-        "stale": _("alive when last seen, over a year ago"),
-        "unseen": _("not looked at since planting"),
-        "standing_dead": _("dead, still standing"),
-        "gone": _("gone: dead, or why is not known"),
-        "removed_health": _("removed alive for health or safety"),
-        "removed_other": _("removed alive for another reason"),
-        "lost": _("could not be found again"),
-        "never_planted": _("never planted"),
-    }.get(code, code)
+SHEETS = ("wide", "narrow", "paper")
 
 
-@register.filter
-def excluded_said(code: str) -> str:
-    """Why a tree is out of the rates."""
-    return {
-        "because_of_report": _("registered because of a report"),
-        "not_found_alive": _("registered later, and no trained look found it alive"),
-        "never_planted": _("never planted"),
-        "gone_on_entry": _("lost in the month it came on the list"),
-    }.get(code, code)
+@register.simple_tag(name="survival_chart")
+def survival_chart_tag(data: dict) -> SafeString:
+    """The survival chart, drawn for a desk, for a phone and for paper; a style sheet shows one."""
+    drawn = [
+        format_html(
+            '<div class="chart-{}">{}</div>',
+            size,
+            # our own drawing, its words escaped by the pen
+            mark_safe(survival.survival(**data, size=size)),  # noqa: S308
+        )
+        for size in SHEETS
+    ]
+    return format_html('<div class="chart has-paper">{}{}{}</div>', *drawn)
+
+
+@register.simple_tag(name="row_of_trees")
+def row_of_trees_tag(trees: int, filled: bool = True) -> SafeString:
+    """One dot, one tree; the number stands beside it."""
+    return mark_safe(survival.row_of_trees(trees, filled=filled))  # noqa: S308 - our own drawing
