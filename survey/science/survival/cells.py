@@ -83,6 +83,19 @@ def cells_of(spells: Spells) -> Cells:
     )
 
 
+def runs_among(cells: Cells, left: Floats, right: Floats) -> tuple[Whole, Whole]:
+    """The first and last cell in which an event in (`left`, `right`] may lie.
+
+    For ages that are ends of the sample of which these are the cells.
+    """
+    values = np.unique(cells.ages)
+    left_code = 3 * np.searchsorted(values, left) + np.where(left == right, 0, 2)
+    right_code = 3 * np.searchsorted(values, right) + 1
+    begin, close = cells.ends[cells.opens], cells.ends[cells.opens + 1]
+    first = np.searchsorted(begin, left_code, side="left")
+    return first, np.searchsorted(close, right_code, side="right") - 1
+
+
 def _counted_below(codes: Whole, size: int) -> Whole:
     """For each number from 0 to `size` how many of the codes lie below it."""
     below = np.zeros(size + 1, dtype=np.int64)

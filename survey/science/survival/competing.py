@@ -9,23 +9,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from survey.science.records import Floats, Spell, Spells, Whole
-from survey.science.survival.cells import gone_by
+from survey.science.records import BadCount, Floats, Spell, Spells, Whole
+from survey.science.survival.cells import gone_by, runs_among
+from survey.science.survival.increments import summed_at
 from survey.science.survival.limits import (
     BadBootstrap,
     fates_known,
     fewest_at_risk,
     limit_without_deaths,
 )
+from survey.science.survival.shares import CausedRuns, most_likely_shares
 from survey.science.survival.turnbull import Turnbull, turnbull
 
 METHOD = (
     "cumulative incidence: the mass of the all-cause maximum likelihood estimate in each cell, "
-    "split by cause by self-consistency; on exact ages the Aalen-Johansen estimate"
+    "split by cause by maximum likelihood; on exact ages the Aalen-Johansen estimate"
 )
-_ROUNDS = 20_000
-_STILL = 1e-12
 
 
 class BadCauses(ValueError):
@@ -80,20 +81,27 @@ def competing(spells: Sequence[Spell], causes: Sequence[int]) -> Competing:
 
     The mass p_j of each cell is the maximum likelihood estimate for all causes together (Turnbull
     1976 J. R. Stat. Soc. B 38:290). Given p, an event of cause c known to the cells A has the
-    probability sum over j in A of p_j q_jc; this is maximised in the shares q by self-consistency
-    (expectation-maximisation: Dempster, Laird & Rubin 1977 J. R. Stat. Soc. B 39:1), a concave
-    problem that cannot stop at a false maximum. With exact ages each cell is one age, q_jc is
-    the share of that age's events, and the result is the Aalen-Johansen (1978) estimate.
+    probability sum over j in A of p_j q_jc; this is maximised in the shares q, a concave problem
+    without false maxima (see `shares`). With exact ages each cell is one age, q_jc is the share of
+    that age's events, and the result is the Aalen-Johansen (1978) estimate.
 
     Raises `BadCauses`, and what `turnbull` raises.
     """
-    rows, cause = list(spells), np.asarray(list(causes), dtype=np.int64)
-    if len(rows) != len(cause):
-        raise BadCauses("Spells and causes differ in number.")
-    censored = np.array([spell.is_censored for spell in rows], dtype=bool)
-    if (cause < 0).any() or ((cause == 0) != censored).any():
-        raise BadCauses("Every event, and only an event, has a cause numbered from 1.")
-    return _split(Spells.of(rows), _caused(rows, cause), max(1, int(cause.max(initial=1))))
+    caused = _columns_of(spells, causes)
+    return _split(caused, max(1, int(caused.cause.max(initial=1))))
+
+
+def competing_of_columns(
+    *,
+    entry: ArrayLike,
+    left: ArrayLike,
+    right: ArrayLike,
+    cause: ArrayLike,
+    count: ArrayLike | None = None,
+) -> Competing:
+    """The same from columns, for many trees; an entry of -inf says "watched from before age 0"."""
+    caused = _caused(entry, left, right, cause, count)
+    return _split(caused, max(1, int(caused.cause.max(initial=1))))
 
 
 def free_of_cause_at(
@@ -115,21 +123,14 @@ def free_of_cause_at(
     tail = (1 - level) / 2
     if not 0 < level < 1 or draws < 2 / tail:
         raise BadBootstrap("The level lies between 0 and 1, and the draws must be enough for it.")
-    whole = competing(spells, causes)
-    distinct = sorted(_caused(list(spells), np.asarray(list(causes), dtype=np.int64)))
-    count = np.array([trees for *_, trees in distinct], dtype=np.float64)
+    caused = _columns_of(spells, causes)
+    many = max(1, int(caused.cause.max(initial=1)))
+    whole = _split(caused, many)
+    count = caused.spells.count
     dice = np.random.default_rng(seed)
     lows, highs = np.empty((draws, len(ages))), np.empty((draws, len(ages)))
     for draw in range(draws):
-        weights = dice.multinomial(int(count.sum()), count / count.sum())
-        again = [(*row[:4], int(n)) for row, n in zip(distinct, weights, strict=True) if n]
-        drawn = Spells.from_columns(
-            entry=[row[0] for row in again],
-            left=[row[1] for row in again],
-            right=[row[2] for row in again],
-            count=[row[4] for row in again],
-        )
-        split = _split(drawn, again, whole.share.shape[1])
+        split = _split(caused.drawn(dice.multinomial(count.sum(), count / count.sum())), many)
         for column, age in enumerate(ages):
             lows[draw, column] = 1 - split.at_most(cause, age, given=given)
             highs[draw, column] = 1 - split.at_least(cause, age, given=given)
@@ -152,58 +153,93 @@ def free_of_cause_at(
     return answers
 
 
-_Caused = tuple[float, float, float, int, int]  # entry, left, right, cause, trees
+@dataclass(frozen=True, slots=True, eq=False)
+class _Caused:
+    """Distinct spells with their cause (0: last seen alive), and how many trees share them."""
 
+    spells: Spells  # sorted within each cause; `count` trees share spell and cause
+    cause: Whole
 
-def _caused(spells: Sequence[Spell], causes: Whole) -> list[_Caused]:
-    """Distinct spells with their cause, and how many trees share them."""
-    counted: dict[tuple[float, float, float, int], int] = {}
-    for spell, cause in zip(spells, causes.tolist(), strict=True):
-        entry = -math.inf if spell.entry is None else float(spell.entry)
-        key = (entry, float(spell.left), float(spell.right), cause)
-        counted[key] = counted.get(key, 0) + 1
-    return [(*key, trees) for key, trees in counted.items()]
-
-
-def _split(spells: Spells, rows: Sequence[_Caused], many: int) -> Competing:
-    fit = turnbull(spells)
-    place = {
-        key: at
-        for at, key in enumerate(
-            zip(spells.entry.tolist(), spells.left.tolist(), spells.right.tolist(), strict=True)
+    def drawn(self, weights: Whole) -> "_Caused":
+        """The same trees, each as often as drawn."""
+        kept = np.flatnonzero(weights)
+        part = Spells(
+            entry=self.spells.entry[kept],
+            left=self.spells.left[kept],
+            right=self.spells.right[kept],
+            count=weights[kept],
         )
-    }
-    events: dict[tuple[int, int, int], int] = {}
-    for entry, left, right, cause, trees in rows:
-        if cause:
-            at = place[entry, left, right]
-            run = (int(fit.cells.first[at]), int(fit.cells.last[at]), cause - 1)
-            events[run] = events.get(run, 0) + trees
-    total = np.zeros(many)
-    for (_, _, cause), trees in events.items():
-        total[cause] += trees
-    start = total / total.sum() if total.sum() else np.full(many, 1 / many)
-    share = np.tile(start, (len(fit.hazard), 1))
-    runs = [
-        (first, last, cause, trees, _within_run(fit.hazard[first : last + 1]))
-        for (first, last, cause), trees in sorted(events.items())
-    ]
-    for _ in range(_ROUNDS):
-        expected = np.zeros_like(share)
-        for first, last, cause, trees, mass in runs:
-            likely = mass * share[first : last + 1, cause]
-            if likely.sum() > 0:
-                expected[first : last + 1, cause] += trees * likely / likely.sum()
-        in_cell = expected.sum(axis=1, keepdims=True)
-        better = np.where(in_cell > 0, expected / np.where(in_cell > 0, in_cell, 1.0), start)
-        moved = float(np.abs(better - share).max(initial=0.0))
-        share = better
-        if moved < _STILL:
-            break
-    return Competing(fit=fit, share=share)
+        return _Caused(part, self.cause[kept])
 
 
-def _within_run(hazard: Floats) -> Floats:
-    """How the deaths of a tree known to have died in these cells are spread over them."""
-    alive = np.exp(-np.concatenate([[0.0], np.cumsum(hazard)]))
-    return np.asarray(alive[:-1] - alive[1:])
+def _columns_of(spells: Sequence[Spell], causes: Sequence[int]) -> _Caused:
+    rows = list(spells)
+    return _caused(
+        np.array([-math.inf if row.entry is None else row.entry for row in rows], dtype=float),
+        np.array([row.left for row in rows], dtype=float),
+        np.array([row.right for row in rows], dtype=float),
+        np.array(list(causes)),
+        None,
+    )
+
+
+def _caused(
+    entry: ArrayLike, left: ArrayLike, right: ArrayLike, cause: ArrayLike, count: ArrayLike | None
+) -> _Caused:
+    entries, lefts, rights = (
+        np.atleast_1d(np.asarray(column, dtype=np.float64)) for column in (entry, left, right)
+    )
+    given = np.atleast_1d(np.asarray(cause))
+    whole = given.astype(np.int64) if given.size else np.zeros(0, dtype=np.int64)
+    if not len(entries) == len(lefts) == len(rights) == len(whole):
+        raise BadCauses("Spells and causes differ in number.")
+    if (whole != given).any() or (whole < 0).any() or ((whole == 0) != np.isposinf(rights)).any():
+        raise BadCauses("Every event, and only an event, has a cause numbered from 1.")
+    trees = None if count is None else np.atleast_1d(np.asarray(count))
+    if trees is not None and trees.shape != lefts.shape:
+        raise BadCount("The columns of spells differ in length.")
+    parts, numbers = [], []
+    for number in np.unique(whole).tolist():
+        mine = whole == number
+        part = Spells.from_columns(
+            entry=entries[mine],
+            left=lefts[mine],
+            right=rights[mine],
+            count=None if trees is None else trees[mine],
+        )
+        parts.append(part)
+        numbers.append(np.full(len(part.count), number))
+    if not parts:
+        return _Caused(Spells.of([]), whole)
+    return _Caused(
+        Spells(
+            entry=np.concatenate([part.entry for part in parts]),
+            left=np.concatenate([part.left for part in parts]),
+            right=np.concatenate([part.right for part in parts]),
+            count=np.concatenate([part.count for part in parts]),
+        ),
+        np.concatenate(numbers),
+    )
+
+
+def _split(caused: _Caused, many: int) -> Competing:
+    trees = caused.spells
+    fit = turnbull(
+        Spells.from_columns(
+            entry=trees.entry, left=trees.left, right=trees.right, count=trees.count
+        )
+    )
+    event = caused.cause > 0
+    first, last = runs_among(fit.cells, trees.left[event], trees.right[event])
+    cells = len(fit.hazard)
+    key = ((caused.cause[event] - 1) * cells + first) * cells + last
+    distinct, which = np.unique(key, return_inverse=True)
+    rest, at_last = np.divmod(distinct, cells)
+    at_cause, at_first = np.divmod(rest, cells)
+    runs = CausedRuns(
+        first=at_first,
+        last=at_last,
+        cause=at_cause,
+        deaths=summed_at(which, trees.count[event].astype(np.float64), len(distinct)),
+    )
+    return Competing(fit=fit, share=most_likely_shares(fit.hazard, runs, many))
