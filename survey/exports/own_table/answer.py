@@ -14,10 +14,10 @@ from survey.exports.own_table.figures import (
     Row,
     Turn,
     ages_asked,
-    ages_told_apart,
     carried,
+    curve_ages,
     curve_of,
-    last_known,
+    limits_at,
     masses_of,
     rows_of,
 )
@@ -25,6 +25,8 @@ from survey.exports.own_table.gather import Gathered, Gathering
 from survey.exports.own_table.notes import QUIET, Note, notes_of_group, notes_of_table
 from survey.exports.reading import UnreadableFile
 from survey.science.records import Spells
+from survey.science.survival.cells import cells_of
+from survey.science.survival.increments import NoConvergence
 from survey.science.survival.score_tests import Scores, permutation_test
 from survey.science.survival.turnbull import turnbull
 
@@ -79,7 +81,6 @@ class GroupAnswer:
     rows: tuple[Row, ...]
     curve: tuple[Turn, ...]
     spells: Spells
-    last_seen: float
     notes: tuple[Note, ...]
 
 
@@ -97,26 +98,41 @@ def answer(
     found: Gathering,
     *,
     ages: Sequence[float] = (),
-    most_ages: int | None = None,
+    most_work: int | None = None,
     with_curve: bool = False,
 ) -> Answer:
     """Work the figures out. Without `ages`, those of trees (12, 24, 36, 60 months) or those at
     which the curve changes.
 
-    Raises UnreadableFile where no life is left to count, and where the table tells apart more ages
-    than `most_ages`.
+    `most_work` bounds what is worked out: the cubes of the cells that each group tells apart, added
+    up. Raises UnreadableFile where there is more, where no life is left to count, and where no
+    curve can be fitted to the accuracy that is promised.
     """
-    groups, notes = [], []
+    notes, counted = [], []
     for name in sorted(found.groups):
-        group = found.groups[name]
-        if not group.n:
-            notes.append(Note("empty", name, _("Group “%s”: no row of it can be counted.") % name))
-            continue
-        groups.append(_group(group, found, ages, most_ages, with_curve))
-    if not groups:
+        if found.groups[name].n:
+            counted.append((found.groups[name], spells_of(found.groups[name])))
+        else:
+            said = _("Group “%s”: no row of it can be counted.") % name
+            notes.append(Note("empty", name, said))
+    work = sum(len(cells_of(spells)) ** 3 for _life, spells in counted)
+    if most_work is not None and work > most_work:
+        raise UnreadableFile(
+            _(
+                "The table tells apart too many ages to be worked out here. Make fewer groups, or"
+                " give ages in a larger unit; the command on your own machine takes any table."
+            )
+        )
+    if not counted:
         raise UnreadableFile(_("No row of the table can be counted."))
     notes += notes_of_table(found)
-    tests = tests_of([spells_of(found.groups[group.name]) for group in groups])
+    try:
+        groups = [_group(group, spells, found, ages, with_curve) for group, spells in counted]
+        tests = tests_of([spells for _life, spells in counted])
+    except NoConvergence:
+        raise UnreadableFile(
+            _("No curve could be fitted to this table. Please tell whoever runs this service.")
+        ) from None
     return Answer(tuple(groups), tuple(notes), found.form.ages_in_months, tests)
 
 
@@ -198,26 +214,18 @@ def spells_of(group: Gathered) -> Spells:
 
 def _group(
     group: Gathered,
+    spells: Spells,
     found: Gathering,
     ages: Sequence[float],
-    most_ages: int | None,
     with_curve: bool,
 ) -> GroupAnswer:
-    spells = spells_of(group)
-    if most_ages is not None and ages_told_apart(spells) > most_ages:
-        raise UnreadableFile(
-            _(
-                "The table tells apart more than %d ages in one group. Round them, to whole months"
-                " for instance."
-            )
-            % most_ages
-        )
     fit = turnbull(spells)
     where = carried(fit)
-    asked = sorted({float(age) for age in ages}) or ages_asked(
-        fit, where, found.form.ages_in_months
-    )
-    rows = rows_of(fit, where, asked)
+    months = found.form.ages_in_months
+    asked = sorted({float(age) for age in ages}) or ages_asked(fit, where, months)
+    turns = curve_ages(fit, where) if with_curve else []
+    limits = limits_at(fit, where, [*asked, *turns])
+    rows = rows_of(fit, where, asked, limits)
     return GroupAnswer(
         name=group.name,
         n=spells.trees,
@@ -227,8 +235,7 @@ def _group(
         gap=fit.certificate,
         carried=where,
         rows=rows,
-        curve=curve_of(fit, where) if with_curve else (),
+        curve=curve_of(turns, limits),
         spells=spells,
-        last_seen=last_known(spells),
         notes=tuple(notes_of_group(group, fit, where, rows, found)),
     )

@@ -7,13 +7,13 @@ trees are watched, and the answer says so.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from survey.science.records import Spells
-from survey.science.survival.limits import survival_at
+from survey.science.survival.limits import SurvivalAt, survival_at
 from survey.science.survival.turnbull import Turnbull
 from survey.survival.figures import DRAWS, FEW, START_WITH
 
@@ -92,10 +92,6 @@ def carried(fit: Turnbull) -> Carried | None:
     return best
 
 
-def ages_told_apart(spells: Spells) -> int:
-    return len(np.unique(np.concatenate([spells.left, spells.right, spells.entry])))
-
-
 def last_known(spells: Spells) -> float:
     """The greatest age of which anything is known."""
     known = spells.right[np.isfinite(spells.right)]
@@ -114,14 +110,12 @@ def ages_asked(fit: Turnbull, where: Carried | None, in_months: bool) -> list[fl
     return turns
 
 
-def masses_of(fit: Turnbull, where: Carried | None) -> tuple[tuple[float, float, float], ...]:
+def masses_of(fit: Turnbull, where: Carried | None) -> tuple[Mass, ...]:
     """Share that ended in each cell, of those alive where the curve begins; they sum to 1."""
     if where is None:
         return ()
     since = -math.inf if where.given is None else where.given
-    inside = (fit.right > since) & ((fit.left <= where.until) | np.isinf(fit.right))
-    if where.until < math.inf:
-        inside &= fit.left <= where.until
+    inside = (fit.right > since) & (fit.left <= where.until)
     hazard = np.where(inside, fit.hazard, 0.0)
     alive = np.exp(-np.concatenate([[0.0], np.cumsum(hazard)]))
     mass = alive[:-1] - alive[1:]
@@ -134,15 +128,27 @@ def masses_of(fit: Turnbull, where: Carried | None) -> tuple[tuple[float, float,
     )
 
 
-def rows_of(fit: Turnbull, where: Carried | None, ages: Sequence[float]) -> tuple[Row, ...]:
-    told = {}
-    if where is not None:
-        inside = [age for age in ages if _why_not(where, age) == ""]
-        limits = survival_at(fit, inside, seed=SEED, draws=DRAWS, given=where.given)
-        told = {at.age: at for at in limits}
+def limits_at(
+    fit: Turnbull, where: Carried | None, ages: Iterable[float]
+) -> dict[float, SurvivalAt]:
+    """The curve with its limits at those of these ages at which there is one."""
+    if where is None:
+        return {}
+    inside = sorted({age for age in ages if not _why_not(where, age)})
+    found = survival_at(fit, inside, seed=SEED, draws=DRAWS, given=where.given)
+    return {at.age: at for at in found}
+
+
+def rows_of(
+    fit: Turnbull,
+    where: Carried | None,
+    ages: Sequence[float],
+    limits: Mapping[float, SurvivalAt],
+) -> tuple[Row, ...]:
+    """What is said at each age; `limits` are those of `limits_at`."""
     rows = []
     for age in ages:
-        at, why = told.get(age), EMPTIED if where is None else _why_not(where, age)
+        at, why = limits.get(age), EMPTIED if where is None else _why_not(where, age)
         alive, lost, unknown = _known(fit.spells, age)
         rows.append(
             Row(
@@ -187,13 +193,11 @@ def _share(value: float) -> float:
     return round(min(1.0, max(0.0, value)), 12)
 
 
-def curve_of(
-    fit: Turnbull, where: Carried | None
-) -> tuple[tuple[float, float, float, float, float], ...]:
-    """The curve where it turns, up to where it is known."""
+def curve_ages(fit: Turnbull, where: Carried | None) -> list[float]:
+    """The ages at which the curve turns, up to where it is known; none where it is not told."""
     spells = fit.spells
     if where is None or spells.trees < FEW:
-        return ()
+        return []
     start = where.given or 0.0
     known = spells.left if spells.is_censored.any() else spells.right
     until = float(known[np.isfinite(known)].max())
@@ -204,8 +208,13 @@ def curve_of(
     if len(inside) > 2 * MOST_ASKED:
         step = (len(inside) - 1) / (2 * MOST_ASKED - 1)
         inside = sorted({inside[round(step * place)] for place in range(2 * MOST_ASKED)})
-    found = survival_at(fit, inside, seed=SEED, draws=DRAWS, given=where.given)
+    return inside
+
+
+def curve_of(ages: Sequence[float], limits: Mapping[float, SurvivalAt]) -> tuple[Turn, ...]:
+    """The curve at these ages; `limits` are those of `limits_at`."""
+    told = [limits[age] for age in ages]
     return tuple(
         (at.age, *(_share(x) for x in (at.at_least, max(at.at_least, at.at_most), at.low, at.high)))
-        for at in found
+        for at in told
     )
