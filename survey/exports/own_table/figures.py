@@ -177,9 +177,11 @@ def _why_unquoted(spells: Spells, age: float) -> str:
     """Why a figure that can be worked out is still not to be quoted."""
     if spells.trees < FEW:
         return TOO_FEW
-    if spells.is_censored.any() and not (spells.left >= age).any():
+    if not spells.is_censored.any():
+        return ""
+    if not (spells.left >= age).any():
         return NOT_SEEN
-    return ""
+    return TOO_FEW if age > 0 and spells.at_risk(age) < FEW else ""
 
 
 def _known(spells: Spells, age: float) -> tuple[int, int, int]:
@@ -194,13 +196,18 @@ def _share(value: float) -> float:
 
 
 def curve_ages(fit: Turnbull, where: Carried | None) -> list[float]:
-    """The ages at which the curve turns, up to where it is known; none where it is not told."""
+    """The ages at which the curve turns, as far as five trees are watched; none where it is not
+    told.
+    """
     spells = fit.spells
     if where is None or spells.trees < FEW:
         return []
     start = where.given or 0.0
-    known = spells.left if spells.is_censored.any() else spells.right
-    until = float(known[np.isfinite(known)].max())
+    if spells.is_censored.any():
+        known = np.unique(spells.left)[::-1].tolist()
+        until = next((age for age in known if spells.at_risk(age) >= FEW), start)
+    else:
+        until = float(spells.right.max())
     turns = {start, until}
     for left, right, _mass in masses_of(fit, where):
         turns |= {left, right}

@@ -113,8 +113,8 @@ def notes_of_group(
         said.append(("not_seen", words % age_said(float(spells.left.max()), months)))
     if any(row.at_least != row.at_most for row in rows if row.can_be_quoted):
         words = _(
-            "An end is known only to fall between two looks. That is why there is an at least and"
-            " an at most; quote the at least."
+            "Some losses are only known to fall between two looks. That is why there is an at least"
+            " and an at most; quote the at least."
         )
         said.append(("between_looks", words))
     if spells.trees < START_WITH:

@@ -23,8 +23,8 @@ from tests.factories import AreaFactory, PersonFactory
 
 pytestmark = pytest.mark.django_db
 PAGE = "/survival/own/"
-AGES = "left,right,arm\n" + "".join(
-    f"{left},{right},{arm}\n"
+AGES = "left,right,arm,count\n" + "".join(
+    f"{left},{right},{arm},2\n"
     for arm, rows in (
         ("Rad", [(4, 11), (6, 10), (0, 7), (45, ""), (46, ""), (24, 36), (17, "")]),
         ("<b>Both</b>", [(8, 12), (0, 22), (24, 31), (13, ""), (16, 24), (5, 8), (11, 17)]),
@@ -115,7 +115,7 @@ def test_the_table_goes_along_so_that_groups_and_ages_can_be_chosen(client):
     first = client.post(PAGE, {"pasted": AGES})
     sent = fields(first)
     assert sent["text"].replace("\r\n", "\n") == AGES
-    assert (sent["kind"], sent["column-left"], sent["column-count"]) == ("ages", "left", "")
+    assert (sent["kind"], sent["column-left"], sent["column-count"]) == ("ages", "left", "count")
     again = client.post(PAGE, sent | {"by": "arm", "at": "12, 24", "unit": "months"})
     page = page_of(again)
     assert "The difference between the groups by “arm” could easily be chance" in page

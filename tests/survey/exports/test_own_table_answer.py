@@ -237,6 +237,17 @@ def test_later_than_the_last_look_nothing_is_to_be_quoted():
     assert "not_seen" in {note.code for note in told.groups[0].notes}
 
 
+def test_a_figure_needs_five_trees_under_watch_and_the_curve_ends_with_them():
+    rows = "3,6\n" * 8 + "12,\n" * 6 + "24,\n" * 4
+    told = worked("left,right\n" + rows, ages=[12, 24], with_curve=True)
+    [group] = told.groups
+    assert [row.why for row in group.rows] == ["", "too_few"]
+    assert group.curve[-1][0] == 12
+    all_lost = worked("left,right\n" + "3,6\n" * 8 + "20,24\n", ages=[24], with_curve=True)
+    assert all_lost.groups[0].rows[0].can_be_quoted
+    assert all_lost.groups[0].curve[-1][0] == 24
+
+
 def test_an_empty_group_is_named_and_the_others_are_told(ask):
     text = "tree,planted,day,seen,crew\n" + "".join(
         f"{n},2023-11,2024-04-02,alive,A\n" for n in range(6)
