@@ -72,9 +72,12 @@ chaos: setup-test
 bench: setup-test
 	@$(PY) tests/launch.py --run $(PY) -m tests.bench
 
+# Collects the strings of every room into frontend/locale and compiles them. Needs GNU gettext, as
+# nothing else does: the compiled catalogue is kept beside its source, and a test compares the two.
 messages: setup-test
-	@cd frontend && mkdir -p locale && ../$(PY) ../manage.py makemessages --all --no-obsolete
-	@cd frontend && ../$(PY) ../manage.py compilemessages
+	@$(MANAGE) makemessages --locale es --no-obsolete --no-wrap --add-location file \
+	    --ignore "tests/*" --ignore "build/*"
+	@$(MANAGE) compilemessages --locale es
 
 # A public service with invented secrets: its settings must leave Django nothing to warn about.
 CITY := DATABASE_URL=postgres://survey@127.0.0.1:1/survey REDIS_URL=redis://127.0.0.1:1/0 \

@@ -235,6 +235,7 @@ DISK_FLOOR = 200 * 1024**2  # bytes that must stay free; below it this machine i
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", _("English")), ("es", _("Spanish"))]
 LOCALE_PATHS = [BASE_DIR / "frontend" / "locale"]
+FORMAT_MODULE_PATH = ["frontend.formats"]
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = env.str("SURVEY_TIME_ZONE", default="UTC")

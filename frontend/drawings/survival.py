@@ -366,7 +366,7 @@ def _key(frame: _Frame, lines: list, lowest: Bounds) -> list[str]:
         top = frame.top + 4
     for i, (kind, line, said, _) in enumerate(lines):
         y = top + 17 * i + 12
-        out.append(stroke(line, frame.left + 6, y - 4, frame.left + 32, y - 4))
+        out.append(stroke(f"{line} c-sample", frame.left + 6, y - 4, frame.left + 32, y - 4))
         out.append(written(frame.left + 38, y, said, f"{kind} c-over"))
     return out
 

@@ -65,11 +65,14 @@ def cautions_of(
 def in_words(caution: dict[str, Any]) -> str:
     """One caution as a reader hears it. An unknown code is said as it stands."""
     code = caution["code"]
-    plural, single = _COUNTED.get(code), _PLAIN.get(code)
+    plural, single, timed = _COUNTED.get(code), _PLAIN.get(code), _TIMED.get(code)
     if code == "counts_only" and not caution["trees"]:
         return _("No tree of this group can be counted in the rates, so there are counts only.")
     if single is not None:
         return single() % caution
+    if timed is not None:
+        n = caution["months"] if code == "starts_late" else caution["days"]
+        return timed(n) % {"n": n}
     if plural is not None:
         return plural(caution["trees"]) % caution
     if code == "lost_from_sight":
@@ -91,10 +94,6 @@ def _lost(caution: dict[str, Any]) -> str:
 
 _PLAIN = {
     "invented": lambda: _("This town and its trees are invented. Nothing here happened."),
-    "starts_late": lambda: _(
-        "Too few trees were watched before the age of %(months)d months. The figures are about"
-        " trees that were alive at that age, not about all that were planted."
-    ),
     "not_unique": lambda: _(
         "The looks do not settle the curve: other curves fit them as well as this one."
     ),
@@ -102,25 +101,42 @@ _PLAIN = {
         "At this age some losses are only known to fall between two looks. That is why there is an"
         " at least and an at most; quote the at least."
     ),
-    "gaps": lambda: _(
-        "A loss is known only between two looks. Half of the gaps between looks were shorter than"
-        " %(days)d days."
-    ),
-    "long_gaps": lambda: _(
-        "Trees were looked at rarely: half of the gaps between looks were longer than %(days)d"
-        " days. What happened in between is known only roughly."
-    ),
+    # said without a verb or a noun that would have to follow the number
     "stale": lambda: _(
-        "Out of date: %(unseen)d of the %(of)d trees not known to be lost have not been seen by"
-        " trained eyes for over a year. Look again before you quote this."
+        "Out of date: of the trees not known to be lost, trained eyes have not seen %(unseen)d out"
+        " of %(of)d for over a year. Look again before you quote this."
     ),
     "some_stale": lambda: _(
-        "%(unseen)d of the %(of)d trees not known to be lost have not been seen by trained eyes"
-        " for over a year. They count only up to their last look."
+        "Of the trees not known to be lost, trained eyes have not seen %(unseen)d out of %(of)d for"
+        " over a year. What was not seen counts only up to its last look."
     ),
     "mixed": lambda: _(
         "Trees planted in different seasons are put together here. Do not rank such groups:"
         " their trees differ in more than their name."
+    ),
+}
+
+_TIMED = {
+    "starts_late": lambda n: ngettext(
+        "Too few trees were watched before the age of %(n)d month. The figures are about trees that"
+        " were alive at that age, not about all that were planted.",
+        "Too few trees were watched before the age of %(n)d months. The figures are about trees"
+        " that were alive at that age, not about all that were planted.",
+        n,
+    ),
+    "gaps": lambda n: ngettext(
+        "A loss is known only between two looks. Half of the gaps between looks were shorter than"
+        " %(n)d day.",
+        "A loss is known only between two looks. Half of the gaps between looks were shorter than"
+        " %(n)d days.",
+        n,
+    ),
+    "long_gaps": lambda n: ngettext(
+        "Trees were looked at rarely: half of the gaps between looks were longer than %(n)d day."
+        " What happened in between is known only roughly.",
+        "Trees were looked at rarely: half of the gaps between looks were longer than %(n)d days."
+        " What happened in between is known only roughly.",
+        n,
     ),
 }
 
@@ -172,4 +188,4 @@ _COUNTED = {
     ),
 }
 
-CODES = sorted({*_PLAIN, *_COUNTED, "lost_from_sight"})
+CODES = sorted({*_PLAIN, *_TIMED, *_COUNTED, "lost_from_sight"})
