@@ -126,7 +126,10 @@ FOR_NEIGHBORS = {"start", "is anybody in danger", "look up a report", "a tree", 
 
 # A form sent empty or half filled, by whoever it is for: page, button, and what must be said.
 WRONG = {
-    "nobody": [("/sign-in/", "Sign in", "This field is required.")],
+    "nobody": [
+        ("/sign-in/", "Sign in", "This field is required."),
+        ("/survival/own/", "Work it out", "Choose a file, or paste a table."),
+    ],
     "walker": [
         ("/trees/{tree}/look/", "Save this look", "Say how it is doing"),
         ("/register/", "Enter this site and go on", "This field is required."),
@@ -188,6 +191,31 @@ def test_a_form_that_is_not_right_says_so_on_top_and_beside_the_field(
                 faults.append(f"{path}: the summary of errors has not the focus")
             faults += [f"{path}: {fault}" for fault in broken_links(opened)]
             faults += opened.faults()
+    assert faults == []
+
+
+def test_a_table_of_ones_own_by_keyboard_from_bad_rows_to_the_answer(pellworth, browser):
+    faults = []
+    with window(browser, pellworth.url, DESK) as opened:
+        page = opened.page
+        opened.go("/survival/own/")
+        opened.tab_to("Or paste it here")
+        page.keyboard.insert_text("left,right,crew\n" + "1,2,A\n3,,B\n" * 6 + "9,3,A\n")
+        opened.tab_to("Work it out")
+        page.keyboard.press("Enter")
+        opened.says("One of 13 rows cannot be read")
+        faults += opened.faults()
+        opened.tab_to("Leave out the rows")
+        page.keyboard.press("Space")
+        opened.tab_to("Work it out")
+        page.keyboard.press("Enter")
+        opened.says("Read this before you quote it")
+        opened.tab_to("Groups by")
+        page.keyboard.type("crew")
+        opened.tab_to("Work it out again")
+        page.keyboard.press("Enter")
+        opened.says("Do the groups differ by more than chance?")
+        faults += opened.faults()
     assert faults == []
 
 
