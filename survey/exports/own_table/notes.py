@@ -71,10 +71,6 @@ def notes_of_group(
     lead = "" if len(found.groups) == 1 else _("Group “%s”: ") % group.name
     said: list[tuple[str, str]] = []
 
-    def count(code: str, number: int, one: str, many: str) -> None:
-        if number:
-            said.append((code, ngettext(one, many, number) % {"n": number}))
-
     if where is None:
         said.append(
             (
@@ -117,60 +113,96 @@ def notes_of_group(
             " and an at most; quote the at least."
         )
         said.append(("between_looks", words))
-    if spells.trees < START_WITH:
-        count(
-            "few",
-            spells.trees,
-            "Only %(n)d tree stands behind these figures.",
-            "Only %(n)d trees stand behind these figures. One more or less would change them.",
-        )
-    count(
-        "late",
-        int(spells.count[spells.entry > 0].sum()),
-        "%(n)d tree came under watch later. It counts from then on, not before.",
-        "%(n)d trees came under watch later. They count from then on, not before.",
-    )
-    count(
-        "removed_other",
-        group.removed_other,
-        "%(n)d living tree was removed for another reason. It counts as lost here.",
-        "%(n)d living trees were removed for other reasons. They count as lost here.",
-    )
-    count(
-        "lost",
-        group.lost,
-        "%(n)d tree could not be found again. It leaves the count where it was last seen alive.",
-        "%(n)d trees could not be found again. They leave the count where they were last seen"
-        " alive.",
-    )
-    count(
-        "misjudged",
-        group.misjudged,
-        "%(n)d tree was called dead and seen alive later. The later look counts.",
-        "%(n)d trees were called dead and seen alive later. The later look counts.",
-    )
-    count(
-        FOUND_DEAD,
-        group.left_out[FOUND_DEAD],
-        "%(n)d tree was dead when it came on the list. It is left out: it could not be missed.",
-        "%(n)d trees were dead when they came on the list. They are left out: such trees could not"
-        " be missed, living ones could.",
-    )
-    count(
-        NOT_FOUND_ALIVE,
-        group.left_out[NOT_FOUND_ALIVE],
-        "%(n)d tree came on the list after planting and no look found it alive then. It is left"
-        " out.",
-        "%(n)d trees came on the list after planting and no look found them alive then. They are"
-        " left out.",
-    )
-    count(
-        NEVER_PLANTED,
-        group.left_out[NEVER_PLANTED],
-        "%(n)d tree was never planted. It is left out.",
-        "%(n)d trees were never planted. They are left out.",
-    )
+    said += _counts(group, spells)
     return [Note(code, group.name, f"{lead}{words}") for code, words in said]
+
+
+def _counts(group: Gathered, spells: Spells) -> list[tuple[str, str]]:
+    """How many trees count in a way that has to be known, by code, in words."""
+    late = int(spells.count[spells.entry > 0].sum())
+    few = spells.trees if spells.trees < START_WITH else 0
+    left_out = group.left_out
+    counted = [
+        (
+            "few",
+            few,
+            ngettext(
+                "Only %(n)d tree stands behind these figures.",
+                "Only %(n)d trees stand behind these figures. One more or less would change them.",
+                few,
+            ),
+        ),
+        (
+            "late",
+            late,
+            ngettext(
+                "%(n)d tree came under watch later. It counts from then on, not before.",
+                "%(n)d trees came under watch later. They count from then on, not before.",
+                late,
+            ),
+        ),
+        (
+            "removed_other",
+            group.removed_other,
+            ngettext(
+                "%(n)d living tree was removed for another reason. It counts as lost here.",
+                "%(n)d living trees were removed for other reasons. They count as lost here.",
+                group.removed_other,
+            ),
+        ),
+        (
+            "lost",
+            group.lost,
+            ngettext(
+                "%(n)d tree could not be found again. It leaves the count where it was last seen"
+                " alive.",
+                "%(n)d trees could not be found again. They leave the count where they were last"
+                " seen alive.",
+                group.lost,
+            ),
+        ),
+        (
+            "misjudged",
+            group.misjudged,
+            ngettext(
+                "%(n)d tree was called dead and seen alive later. The later look counts.",
+                "%(n)d trees were called dead and seen alive later. The later look counts.",
+                group.misjudged,
+            ),
+        ),
+        (
+            FOUND_DEAD,
+            left_out[FOUND_DEAD],
+            ngettext(
+                "%(n)d tree was dead when it came on the list. It is left out: had it been gone by"
+                " then, nobody would have listed it.",
+                "%(n)d trees were dead when they came on the list. They are left out: had they been"
+                " gone by then, nobody would have listed them.",
+                left_out[FOUND_DEAD],
+            ),
+        ),
+        (
+            NOT_FOUND_ALIVE,
+            left_out[NOT_FOUND_ALIVE],
+            ngettext(
+                "%(n)d tree came on the list after planting and no look found it alive then. It is"
+                " left out.",
+                "%(n)d trees came on the list after planting and no look found them alive then."
+                " They are left out.",
+                left_out[NOT_FOUND_ALIVE],
+            ),
+        ),
+        (
+            NEVER_PLANTED,
+            left_out[NEVER_PLANTED],
+            ngettext(
+                "%(n)d tree was never planted. It is left out.",
+                "%(n)d trees were never planted. They are left out.",
+                left_out[NEVER_PLANTED],
+            ),
+        ),
+    ]
+    return [(code, words % {"n": number}) for code, number, words in counted if number]
 
 
 def _thin_until(spells: Spells) -> float | None:
