@@ -72,7 +72,8 @@ class Command(BaseCommand):
         if format == "json":
             self.stdout.write(json.dumps(as_json(told), indent=2, allow_nan=False))
         else:
-            self.stdout.write("\n".join(_printable(line) for line in _lines(told)))
+            lines = [_read_as(found), "", *_lines(told)]
+            self.stdout.write("\n".join(_printable(line) for line in lines))
 
     def _tell_problems(self, found: Gathering, leave_out: bool) -> None:
         for problem in found.problems:
@@ -97,6 +98,12 @@ def _columns(pairs: list[str]) -> dict[str, str]:
             raise CommandError(f"--column {pair}: “{ours.strip()}” is given twice.")
         found[ours.strip()] = theirs
     return found
+
+
+def _read_as(found: Gathering) -> str:
+    """What the table was taken for, so that a wrong guess is seen."""
+    columns = ", ".join(f"{theirs} = {ours}" for ours, theirs in found.mapping.items())
+    return f"{found.rows} rows, read as {found.form.name}: {columns}."
 
 
 def _lines(told: Answer) -> list[str]:

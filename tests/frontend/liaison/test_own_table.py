@@ -83,6 +83,7 @@ def test_a_pasted_table_is_answered_with_sentence_curve_table_and_cautions(clien
     page = page_of(response)
     assert "At least 7 in 10 of the trees in your table still stood after 2 years" in page
     assert "Of 20 trees that count, 5 are known to be lost; 15 were alive when last seen." in page
+    assert "read as: One row for each tree" in page
     assert page.count("<svg") >= 3
     assert "every tree counts from planting" in page
     assert "How this was worked out" in page
