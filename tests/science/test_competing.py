@@ -2,11 +2,21 @@
 
 import math
 
+import numpy as np
 import pytest
 
 from survey.science.records import Spell
-from survey.science.survival.competing import BadCauses, competing, free_of_cause_at
+from survey.science.survival.aalen_johansen import aalen_johansen
+from survey.science.survival.competing import (
+    BadCauses,
+    Competing,
+    competing,
+    competing_of_columns,
+    free_of_cause_at,
+)
 from survey.science.survival.limits import BadBootstrap
+from survey.science.survival.product_limit import AgeUnsettled, product_limit
+from tests.science.published import channing_house, thirty
 
 # 35 transplant patients of Scrucca, Santucci & Aversa (2007) Bone Marrow Transplant. 40:381, as
 # shipped with that reference in scikit-survival (load_bmt): months, and 1 = transplant-related
@@ -106,3 +116,118 @@ def test_causes_that_do_not_fit_the_spells_are_refused(causes):
 def test_too_few_draws_for_the_level_are_refused():
     with pytest.raises(BadBootstrap):
         free_of_cause_at([Spell(None, 3, 3)], [1], [3], cause=1, seed=1, draws=5)
+
+
+@pytest.mark.parametrize(
+    ("month", "at_risk", "alive", "first", "second", "first_error", "second_error"),
+    [
+        # incidences alike by the R packages survival and cmprsk and by scikit-survival; standard
+        # errors by R survival 3.5-3
+        (0, 35, 0.94285714, 0.028571429, 0.028571429, 0.028160307, 0.028160307),
+        (1, 33, 0.88571429, 0.057142857, 0.057142857, 0.039234661, 0.039234661),
+        (3, 29, 0.73891626, 0.145812808, 0.115270936, 0.060307004, 0.054239574),
+        (4, 25, 0.65024631, 0.204926108, 0.144827586, 0.069106286, 0.059940534),
+        (7, 20, 0.55735398, 0.204926108, 0.237719916, 0.069106286, 0.073570851),
+        (8, 17, 0.49178292, 0.237711636, 0.270505444, 0.073605195, 0.077329011),
+        (12, 12, 0.38640087, 0.272838988, 0.340760146, 0.078090688, 0.084151924),
+        (26, 8, 0.24589146, 0.272838988, 0.481269552, 0.078090688, 0.090016796),
+    ],
+)
+def test_aalen_johansen_gives_the_published_table(
+    month, at_risk, alive, first, second, first_error, second_error
+):
+    table = aalen_johansen(*exactly(PATIENTS))
+    row = table.age.tolist().index(month)
+    assert table.at_risk[row] == at_risk
+    assert table.survival[row] == pytest.approx(alive, abs=5e-9)
+    assert table.incidence[row] == pytest.approx([first, second], abs=5e-10)
+    assert table.std_error[row] == pytest.approx([first_error, second_error], abs=5e-10)
+    assert (table.at(1, month), table.at(2, month)) == tuple(table.incidence[row])
+    assert table.emptied_at is None
+
+
+def test_one_minus_the_product_limit_of_each_cause_is_the_wrong_figure():
+    # by the same programs: 0.32966393 and 0.62819042 where 0.272838988 and 0.481269552 are right
+    for cause, wrong in ((1, 0.32966393), (2, 0.62819042)):
+        alone = [Spell(None, t, t if c == cause else math.inf) for t, c in PATIENTS]
+        assert 1 - product_limit(alone).at(26) == pytest.approx(wrong, abs=5e-9)
+
+
+def test_with_one_outcome_the_errors_of_aalen_johansen_are_those_of_greenwood():
+    spells = thirty()
+    table = aalen_johansen(spells, [0 if s.is_censored else 1 for s in spells])
+    curve = product_limit(spells)
+    assert table.survival == pytest.approx(curve.survival, abs=1e-12)
+    assert table.incidence[:, 0] == pytest.approx(1 - curve.survival, abs=1e-12)
+    assert table.std_error[:, 0] == pytest.approx(curve.std_error, abs=1e-9)
+
+
+def test_aalen_johansen_can_be_conditioned_and_says_what_emptied_it():
+    men = channing_house()
+    causes = [0 if s.is_censored else 1 + n % 2 for n, s in enumerate(men)]
+    raw = aalen_johansen(men, causes)
+    assert raw.emptied_at == 781
+    later = aalen_johansen(men, causes, given=816)
+    assert later.emptied_at is None
+    assert later.survival[-1] + later.incidence[-1].sum() == pytest.approx(1)
+    assert later.at(1, 816) == 0
+
+
+def test_aalen_johansen_refuses_an_unsettled_age():
+    with pytest.raises(AgeUnsettled):
+        aalen_johansen([Spell(None, 3, 6)], [1])
+
+
+def test_three_outcomes_of_a_hundred_thousand_trees_in_columns():
+    dice = np.random.default_rng(4)
+    many = 100_000
+    left = dice.integers(0, 30, many).astype(float)
+    right = np.where(dice.random(many) < 0.3, left + dice.integers(1, 30, many), math.inf)
+    cause = np.where(np.isinf(right), 0, dice.integers(1, 4, many))
+    split = competing_of_columns(
+        entry=np.full(many, -math.inf), left=left, right=right, cause=cause
+    )
+    assert split.share.shape[1] == 3
+    gone = sum(split.at_least(number, 24) for number in (1, 2, 3))
+    assert gone + split.fit.at_most(24) == pytest.approx(1, abs=1e-9)
+    few = slice(0, 400)
+    rows = [Spell(None, a, b) for a, b in zip(left[few].tolist(), right[few].tolist(), strict=True)]
+    one = competing(rows, cause[few].tolist())
+    other = competing_of_columns(
+        entry=np.full(400, -math.inf), left=left[few], right=right[few], cause=cause[few]
+    )
+    assert one.share.tolist() == other.share.tolist()
+
+
+def log_likelihood(split, spells, causes):
+    total = 0.0
+    for spell, cause in zip(spells, causes, strict=True):
+        if cause:
+            given = spell.entry
+            gone = split.at_least(cause, spell.right, given=given)
+            total += math.log(gone - split.at_least(cause, spell.left, given=given))
+    return total
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_other_division_of_the_deaths_is_likelier(seed):
+    dice = np.random.default_rng(seed)
+    spells, causes = [], []
+    for _ in range(60):
+        left = int(dice.integers(0, 10))
+        dead = dice.random() < 0.7
+        spells.append(Spell(None, left, left + int(dice.integers(1, 8)) if dead else math.inf))
+        causes.append(int(dice.integers(1, 4)) if dead else 0)
+    split = competing(spells, causes)
+    best = log_likelihood(split, spells, causes)
+    for size in (0.001, 0.03, 0.5):
+        for _ in range(5):
+            share = split.share * np.exp(size * dice.normal(size=split.share.shape))
+            share = 0.999 * share / share.sum(axis=1, keepdims=True) + 0.001 / 3
+            other = Competing(fit=split.fit, share=share)
+            assert log_likelihood(other, spells, causes) <= best + 1e-9
+
+
+def test_a_cause_that_is_not_a_whole_number_is_refused():
+    with pytest.raises(BadCauses):
+        competing_of_columns(entry=[0], left=[3], right=[4], cause=[1.5])

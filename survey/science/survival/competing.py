@@ -87,7 +87,7 @@ def competing(spells: Sequence[Spell], causes: Sequence[int]) -> Competing:
 
     Raises `BadCauses`, and what `turnbull` raises.
     """
-    caused = _columns_of(spells, causes)
+    caused = caused_columns(spells, causes)
     return _split(caused, max(1, int(caused.cause.max(initial=1))))
 
 
@@ -123,7 +123,7 @@ def free_of_cause_at(
     tail = (1 - level) / 2
     if not 0 < level < 1 or draws < 2 / tail:
         raise BadBootstrap("The level lies between 0 and 1, and the draws must be enough for it.")
-    caused = _columns_of(spells, causes)
+    caused = caused_columns(spells, causes)
     many = max(1, int(caused.cause.max(initial=1)))
     whole = _split(caused, many)
     count = caused.spells.count
@@ -154,13 +154,13 @@ def free_of_cause_at(
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Caused:
+class Caused:
     """Distinct spells with their cause (0: last seen alive), and how many trees share them."""
 
     spells: Spells  # sorted within each cause; `count` trees share spell and cause
     cause: Whole
 
-    def drawn(self, weights: Whole) -> "_Caused":
+    def drawn(self, weights: Whole) -> "Caused":
         """The same trees, each as often as drawn."""
         kept = np.flatnonzero(weights)
         part = Spells(
@@ -169,10 +169,11 @@ class _Caused:
             right=self.spells.right[kept],
             count=weights[kept],
         )
-        return _Caused(part, self.cause[kept])
+        return Caused(part, self.cause[kept])
 
 
-def _columns_of(spells: Sequence[Spell], causes: Sequence[int]) -> _Caused:
+def caused_columns(spells: Sequence[Spell], causes: Sequence[int]) -> Caused:
+    """Collect spells with their causes. Raises `BadCauses` where they do not fit."""
     rows = list(spells)
     return _caused(
         np.array([-math.inf if row.entry is None else row.entry for row in rows], dtype=float),
@@ -185,7 +186,7 @@ def _columns_of(spells: Sequence[Spell], causes: Sequence[int]) -> _Caused:
 
 def _caused(
     entry: ArrayLike, left: ArrayLike, right: ArrayLike, cause: ArrayLike, count: ArrayLike | None
-) -> _Caused:
+) -> Caused:
     entries, lefts, rights = (
         np.atleast_1d(np.asarray(column, dtype=np.float64)) for column in (entry, left, right)
     )
@@ -210,8 +211,8 @@ def _caused(
         parts.append(part)
         numbers.append(np.full(len(part.count), number))
     if not parts:
-        return _Caused(Spells.of([]), whole)
-    return _Caused(
+        return Caused(Spells.of([]), whole)
+    return Caused(
         Spells(
             entry=np.concatenate([part.entry for part in parts]),
             left=np.concatenate([part.left for part in parts]),
@@ -222,7 +223,7 @@ def _caused(
     )
 
 
-def _split(caused: _Caused, many: int) -> Competing:
+def _split(caused: Caused, many: int) -> Competing:
     trees = caused.spells
     fit = turnbull(
         Spells.from_columns(
