@@ -2,10 +2,13 @@
 
 Prints medians for the database it is given (PostgreSQL by `make bench`; SQLite with
 `python -m tests.bench` and nothing in the environment), on tables of its own that are dropped.
+Parts are run alone by name: `python -m tests.bench chores`, `survival`, or `survival-quick`, which
+leaves out the runs of lifelines that take minutes.
 """
 
 import os
 import statistics
+import sys
 import time
 
 os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
@@ -22,6 +25,7 @@ from django.test.utils import get_runner, setup_test_environment, teardown_test_
 from survey.chores import registry, rounds
 from survey.chores.actions import write_chore, write_chores
 from survey.chores.models import Chore
+from tests.bench import survival
 
 ROUNDS = 7
 
@@ -57,7 +61,7 @@ def drain(n: int) -> None:
         pass
 
 
-def main() -> None:
+def chores() -> None:
     setup_test_environment()
     runner = get_runner(django.conf.settings)(verbosity=0, interactive=False)
     tables = runner.setup_databases()
@@ -75,5 +79,17 @@ def main() -> None:
         teardown_test_environment()
 
 
+PARTS = {
+    "chores": chores,
+    "survival": survival.main,
+    "survival-quick": lambda: survival.main(with_lifelines=False),
+}
+
+
+def main(asked: list[str]) -> None:
+    for part in asked or ["chores", "survival"]:
+        PARTS[part]()
+
+
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])
