@@ -10,18 +10,18 @@ from pathlib import Path
 
 from django.http import HttpRequest
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy as lazy
+from django.utils.translation import gettext_lazy
 
 from frontend.liaison.own_table.upload import LARGEST, TableInMemory
 from survey.exports.own_table.columns import FORMS
 from survey.exports.reading import CODECS, UnreadableFile, open_sheet
 
 UNITS = {
-    "": lazy("whatever the table counts"),
-    "months": lazy("months"),
-    "years": lazy("years"),
-    "weeks": lazy("weeks"),
-    "days": lazy("days"),
+    "": gettext_lazy("whatever the table counts"),
+    "months": gettext_lazy("months"),
+    "years": gettext_lazy("years"),
+    "weeks": gettext_lazy("weeks"),
+    "days": gettext_lazy("days"),
 }
 EXAMPLE = Path(__file__).resolve().parents[2] / "static" / "frontend" / "invented-trees.csv"
 CARRIED = 3 * LARGEST  # letters: the same table as text, its line ends written as browsers do

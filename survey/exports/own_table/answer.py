@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy as lazy
+from django.utils.translation import gettext_lazy
 
 from survey.exports.columns import Column, Table
 from survey.exports.own_table.figures import (
@@ -40,20 +40,22 @@ SHARE = "share, 0 to 1"
 
 FIGURES = Table(
     "own_table",
-    lazy("Survival of your own table"),
-    lazy("One row for each group and age."),
+    gettext_lazy("Survival of your own table"),
+    gettext_lazy("One row for each group and age."),
     (
-        Column("group", lazy("The group; all, where there are none.")),
-        Column("age", lazy("The age asked about, in the table's own unit."), "number"),
-        Column("at_least", lazy("Survival, if every loss fell early."), "number", SHARE),
-        Column("at_most", lazy("Survival, if every loss fell late."), "number", SHARE),
-        Column("limit_low", lazy("Lower 95 % limit."), "number", SHARE),
-        Column("limit_high", lazy("Upper 95 % limit."), "number", SHARE),
-        Column("at_risk", lazy("Under watch and known alive just before."), "whole number"),
-        Column("known_alive", lazy("Of all in the group, known alive then."), "whole number"),
-        Column("known_lost", lazy("Known lost by then."), "whole number"),
-        Column("not_known", lazy("Neither is known."), "whole number"),
-        Column("withheld", lazy("Why the figure is missing or not to be quoted."), "code"),
+        Column("group", gettext_lazy("The group; all, where there are none.")),
+        Column("age", gettext_lazy("The age asked about, in the table's own unit."), "number"),
+        Column("at_least", gettext_lazy("Survival, if every loss fell early."), "number", SHARE),
+        Column("at_most", gettext_lazy("Survival, if every loss fell late."), "number", SHARE),
+        Column("limit_low", gettext_lazy("Lower 95 % limit."), "number", SHARE),
+        Column("limit_high", gettext_lazy("Upper 95 % limit."), "number", SHARE),
+        Column("at_risk", gettext_lazy("Under watch and known alive just before."), "whole number"),
+        Column(
+            "known_alive", gettext_lazy("Of all in the group, known alive then."), "whole number"
+        ),
+        Column("known_lost", gettext_lazy("Known lost by then."), "whole number"),
+        Column("not_known", gettext_lazy("Neither is known."), "whole number"),
+        Column("withheld", gettext_lazy("Why the figure is missing or not to be quoted."), "code"),
     ),
 )
 

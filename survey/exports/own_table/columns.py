@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy as lazy
+from django.utils.translation import gettext_lazy
 
 from survey.exports.columns import Words
 from survey.exports.reading import Sheet, UnreadableFile
@@ -58,77 +58,84 @@ _PLANTED = "planting_date date_planted planted_on plant_date planted_date"
 
 TREES = Form(
     "trees",
-    lazy("One row for each tree"),
-    lazy("When it was planted, when it was last seen alive, when it was first seen dead."),
+    gettext_lazy("One row for each tree"),
+    gettext_lazy("When it was planted, when it was last seen alive, when it was first seen dead."),
     (
-        _field("planted", lazy("the day it was planted"), _PLANTED, required=True),
+        _field("planted", gettext_lazy("the day it was planted"), _PLANTED, required=True),
         _field(
             "first_seen",
-            lazy("the day it came on your list; empty: at planting"),
+            gettext_lazy("the day it came on your list; empty: at planting"),
             "registered registered_on first_look listed listed_on inventoried inventoried_on",
         ),
         _field(
             "last_alive",
-            lazy("the day it was last seen alive"),
+            gettext_lazy("the day it was last seen alive"),
             "last_seen_alive alive_on last_look_alive last_known_alive",
         ),
         _field(
             "first_dead",
-            lazy("the day it was first seen dead or gone; empty: not seen so"),
+            gettext_lazy("the day it was first seen dead or gone; empty: not seen so"),
             "first_seen_dead dead_on found_dead died_on date_died death_date removed_on",
         ),
-        _field("outcome", lazy("what became of it"), "fate status left"),
-        _field("tag", lazy("its tag or number"), "tree tree_id tree_tag id ref"),
+        _field("outcome", gettext_lazy("what became of it"), "fate status left"),
+        _field("tag", gettext_lazy("its tag or number"), "tree tree_id tree_tag id ref"),
     ),
     one_of=("last_alive", "first_dead"),
 )
 LOOKS = Form(
     "looks",
-    lazy("One row for each look at a tree"),
-    lazy("Which tree, when it was planted, the day of the look, what was seen."),
+    gettext_lazy("One row for each look at a tree"),
+    gettext_lazy("Which tree, when it was planted, the day of the look, what was seen."),
     (
         _field(
-            "tree", lazy("which tree: its tag or number"), "tag tree_id tree_tag", required=True
+            "tree",
+            gettext_lazy("which tree: its tag or number"),
+            "tag tree_id tree_tag",
+            required=True,
         ),
-        _field("planted", lazy("the day it was planted"), _PLANTED, required=True),
+        _field("planted", gettext_lazy("the day it was planted"), _PLANTED, required=True),
         _field(
             "day",
-            lazy("the day of the look"),
+            gettext_lazy("the day of the look"),
             "date looked_on look_date visit_date visited visited_on",
             required=True,
         ),
         _field(
             "seen",
-            lazy("what was seen"),
+            gettext_lazy("what was seen"),
             "what_was_seen condition presence status state",
             required=True,
         ),
         _field(
             "registered",
-            lazy("the day it came on your list; no column: at planting"),
+            gettext_lazy("the day it came on your list; no column: at planting"),
             "registered_on first_seen listed listed_on inventoried inventoried_on",
         ),
     ),
 )
 AGES = Form(
     "ages",
-    lazy("Plain ages"),
-    lazy("Between which two ages the end came; for published sets of figures."),
+    gettext_lazy("Plain ages"),
+    gettext_lazy("Between which two ages the end came; for published sets of figures."),
     (
-        _field("entry", lazy("the age from which it was watched; empty: from the start"), "start"),
+        _field(
+            "entry",
+            gettext_lazy("the age from which it was watched; empty: from the start"),
+            "start",
+        ),
         _field(
             "left",
-            lazy("the last age at which it was still alive"),
+            gettext_lazy("the last age at which it was still alive"),
             "l lower after after_month",
             required=True,
         ),
         _field(
             "right",
-            lazy("the first age at which it was not; empty or inf: not seen to end"),
+            gettext_lazy("the first age at which it was not; empty or inf: not seen to end"),
             "r upper by_month",
             required=True,
         ),
-        _field("count", lazy("how many are alike; empty: one"), "n freq frequency"),
+        _field("count", gettext_lazy("how many are alike; empty: one"), "n freq frequency"),
     ),
     ages_in_months=False,
 )
