@@ -135,10 +135,11 @@ def test_a_real_difference_is_found_and_its_limits_hold_it(pace, trees, least, c
             end="",
         )
     assert told.found >= least * told.compared
-    assert told.held >= 0.93 * told.compared
+    # 0.95 less three standard errors of this many runs
+    assert told.held >= 0.92 * told.compared
 
 
-def test_shuffling_within_like_watch_is_exact_and_over_all_trees_is_not(capsys):
+def test_shuffling_within_like_watch_keeps_its_size(capsys):
     """Half of each group is watched in each way, or nearly all of one and few of the other."""
     runs, dice = RUNS // 2, np.random.default_rng(11)
     everywhere = within = 0
