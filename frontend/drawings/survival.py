@@ -97,8 +97,8 @@ class _Frame:
 # width, left, right, top, height of the plot
 SHEETS = {
     "wide": (870.0, 56.0, 152.0, 40.0, 290.0),
-    "paper": (720.0, 56.0, 132.0, 36.0, 150.0),
-    "narrow": (350.0, 44.0, 14.0, 38.0, 250.0),
+    "paper": (720.0, 56.0, 132.0, 34.0, 118.0),
+    "narrow": (350.0, 54.0, 14.0, 38.0, 250.0),
 }
 
 
@@ -387,7 +387,7 @@ def _ages(frame: _Frame, say: Wording) -> list[str]:
         # The first word begins at the edge of the sheet, so that it is never cut off.
         last = frame.size == "narrow" and k == count
         kind = "c-mid" if k > 0 and not last else "c-end" if last else ""
-        place = x if k else frame.left - (34 if frame.size != "narrow" else 40)
+        place = x if k else frame.left - (34 if frame.size != "narrow" else 50)
         place = frame.width - 2 if last else place
         out.append(written(place, frame.base + 18, said, kind))
         if dates and k < len(dates.split("|")):
@@ -481,7 +481,7 @@ def accounted(
         said = say.get(kind, str(counts[kind]))
         room = 6.9 * len(said) + 34
         if x + room > w + 18 and x:
-            x, y = 0.0, y + 22
+            x, y = 0.0, y + 20
         out.append(draw(x + 5, y - 14))
         out.append(written(x + 16, y, said, "c-plum c-bold" if kind == "alive" else "c-bold"))
         x += room

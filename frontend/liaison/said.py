@@ -356,9 +356,7 @@ def each_mark_said(trees: int) -> str:
     """For how many trees one mark stands."""
     if trees == 1:
         return _("One mark for each tree on the list.")
-    return _("One mark for every %(n)d trees of a kind, or for the last few of them.") % {
-        "n": trees
-    }
+    return _("One mark stands for up to %(n)d trees of a kind.") % {"n": trees}
 
 
 def outcome_said(name: str) -> str:
@@ -413,9 +411,9 @@ def replacements_said(told: Forecast) -> str:
         return _("No replacement is to be expected.")
     if low == high:
         return ngettext(
-            "That means %(n)d tree to replace.", "That means %(n)d trees to replace.", high
+            "Then %(n)d tree has to be replaced.", "Then %(n)d trees have to be replaced.", high
         ) % {"n": high}
-    return _("That means %(low)d to %(high)d trees to replace.") % {"low": low, "high": high}
+    return _("Trees to replace: %(low)d to %(high)d.") % {"low": low, "high": high}
 
 
 def forecast_end(told: Forecast) -> str:
