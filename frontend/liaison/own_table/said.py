@@ -66,7 +66,8 @@ def finding_of(group: GroupAnswer, unit: str, *, alone: bool) -> Finding:
         "trees": group.n,
     }
     if group.carried is not None and group.carried.given is not None:
-        sure = f"{sure} {_('of those alive at %s') % age_said(group.carried.given, unit)}"
+        alive = _("of those alive at %s") % age_said(group.carried.given, unit)
+        sure = f"{sure} {alive}"
     return Finding(said, sure)
 
 

@@ -10,6 +10,7 @@ import pytest
 from django.core.cache import cache
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
+from django.utils.translation import trans_real
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -20,6 +21,7 @@ from frontend.liaison.own_table.said import age_said, chance_said
 from frontend.liaison.own_table.upload import LARGEST
 from survey.exports.own_table.gather import Bounds
 from tests.factories import AreaFactory, PersonFactory
+from tests.frontend.liaison.test_survival_spanish import Missed
 
 pytestmark = pytest.mark.django_db
 PAGE = "/survival/own/"
@@ -240,6 +242,26 @@ def test_the_invented_trees_work_and_say_what_they_are(client):
     assert "from 48 trees" in page
     rows = list(csv.DictReader(io.StringIO(EXAMPLE.read_text(encoding="utf-8"))))
     assert all("Invented" in row["site"] for row in rows)
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        {},
+        {"pasted": TREES},
+        {"pasted": AGES},
+        {"text": AGES, "by": "arm", "at": "12,24", "unit": "weeks"},
+        {"pasted": TREES + "77,2020-03,2019-01,\n"},
+        {"pasted": "one,two\n1,2\n"},
+    ],
+)
+def test_the_page_speaks_spanish_too(monkeypatch, sent):
+    english = Missed()
+    monkeypatch.setattr(trans_real.translation("es"), "_fallback", english)
+    client = Client(headers={"accept-language": "es"})
+    page = client.post(PAGE, sent).content.decode() if sent else client.get(PAGE).content.decode()
+    assert '<html lang="es">' in page
+    assert english.asked == set()
 
 
 def test_a_group_watched_only_from_a_later_age_is_told_from_there(client):
