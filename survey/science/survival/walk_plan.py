@@ -5,16 +5,15 @@ from bisect import bisect
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from survey.science.distance import EARTH_RADIUS_METRES
 from survey.science.records import Floats, Whole
-from survey.science.survival.next_looks import BadWalk, Trees, Worth
+from survey.science.survival.next_looks import BadWalk, Trees
 
-Aim: TypeAlias = Literal["count", "rate"]
 _TINY = 1e-9
 _SHORT = 12
 _STEPS = 400
@@ -40,6 +39,9 @@ class Pace:
             raise BadWalk("The way to a site cannot take less than no time.")
 
 
+USUAL_PACE = Pace()
+
+
 @dataclass(frozen=True, slots=True)
 class SiteWalk:
     """The trees (rows of `Trees`) to look at on one site, in walking order."""
@@ -52,19 +54,18 @@ class SiteWalk:
 
 def plan_walks(
     trees: Trees,
-    worth: Worth,
+    gains: Floats,
     *,
     minutes: float,
-    aim: Aim = "count",
-    pace: Pace = Pace(),
+    pace: Pace = USUAL_PACE,
 ) -> list[SiteWalk]:
     """The sites and trees to visit within so many minutes, best gain for the minutes first.
 
-    The gain is what looks take from the variance of the count (`aim` "count") or add to the
-    information on the rate ("rate"). Either adds up over trees, and the tightening that comes of it
-    is a concave function of the sum, so less doubt is left only to a diminishing degree
-    (submodular). Going to a site costs its travel once, each look its minutes, and walking follows
-    the walking order past the trees chosen.
+    `gains` are what looks take from the variance of the count (`Worth.settled`) or add to the
+    information on the rate (`Worth.told`). Both add up over trees, and limits narrow as a concave
+    function of the sum: each further look tightens them less (submodular), so that most gain is
+    also narrowest limits. Going to a site costs its travel once, each look its minutes, and walking
+    follows the walking order past the trees chosen.
 
     On each site these choices are tried: the first few of the trees that tell most; the first few
     that greedily add most for each minute more; on short streets every stretch. Of these the best
@@ -73,7 +74,6 @@ def plan_walks(
     """
     if not (math.isfinite(minutes) and minutes >= 0):
         raise BadWalk(f"A walk of {minutes} minutes cannot be planned.")
-    gains = worth.settled if aim == "count" else worth.told
     asked = np.flatnonzero(gains > _TINY)
     order = asked[np.argsort(trees.site[asked], kind="stable")]
     starts = np.flatnonzero(np.diff(trees.site[order], prepend=-1 if len(order) else 0) != 0)
@@ -89,16 +89,9 @@ def plan_walks(
 
 
 def best_walk_on_site(
-    trees: Trees,
-    worth: Worth,
-    site: int,
-    *,
-    minutes: float,
-    aim: Aim = "count",
-    pace: Pace = Pace(),
+    trees: Trees, gains: Floats, site: int, *, minutes: float, pace: Pace = USUAL_PACE
 ) -> SiteWalk | None:
     """The most that so many minutes on one site can tell; None where no tree tells anything."""
-    gains = worth.settled if aim == "count" else worth.told
     rows = np.flatnonzero((trees.site == site) & (gains > _TINY))
     ways = _ways_on_site(trees, gains, rows, minutes, pace) if len(rows) else []
     return max(ways, key=lambda way: (way.gain, -way.minutes), default=None)
