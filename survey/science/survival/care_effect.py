@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from survey.science.rates import constant_hazard
 from survey.science.records import Floats, Spells, Truths, Whole
 from survey.science.survival.care_sets import (
     LOST,
@@ -24,7 +25,7 @@ from survey.science.survival.care_sets import (
 from survey.science.survival.cells import Cells, cells_of
 from survey.science.survival.increments import most_likely_increments
 from survey.science.survival.limits import limit_without_deaths
-from survey.science.survival.turnbull import passed_and_died, turnbull
+from survey.science.survival.turnbull import passed_and_died
 
 METHOD = (
     "risk-set matching at each first care; interval-censored maximum likelihood from that day in "
@@ -126,9 +127,9 @@ def care_effect(
     A tree cared for was alive that day. A control is only known alive at its last look, and may
     have died since: it enters at that look, and the curve is conditioned on the landmark, so
     that no unseen death counts as one after the care. Deaths between looks are split within the
-    interval by a straight fall. The test shuffles which tree of a set was cared for, on scores from
-    the curve of all together (Finkelstein 1986 Biometrics 42:845), and follows everybody to the
-    end, because under no effect later care changes nothing.
+    interval by a straight fall. The test shuffles which tree of a set was cared for, on score
+    residuals of one steady danger for all, and follows everybody to the end, because under no
+    effect later care changes nothing.
 
     Same trees, same seed: same numbers.
     """
@@ -296,28 +297,19 @@ def _chance_alone(lives: _Lives, seed: int) -> float:
 
 
 def _scores(lives: _Lives) -> Floats:
-    """For each life, how much more loss there was in it than the curve of all lets expect."""
-    columns = np.column_stack([lives.entry, lives.left, lives.right])
-    distinct, which = np.unique(columns, axis=0, return_inverse=True)
-    counts = np.bincount(which.ravel())
-    fit = turnbull(
-        Spells.from_columns(
-            entry=distinct[:, 0], left=distinct[:, 1], right=distinct[:, 2], count=counts
-        )
-    )
-    cells = fit.cells
-    spent = np.concatenate([[0.0], np.cumsum(np.where(fit.unsettled, 0.0, fit.hazard))])
-    # relative to the entry; a curve that has come to an end before it tells nothing of it
-    at_entry = spent[cells.start]
-    known = np.isfinite(at_entry)
-    base = np.where(known, at_entry, 0.0)
-    start = np.where(known, spent[cells.first], 0.0) - base
-    run = np.where(known, spent[cells.last + 1], 0.0) - base - start
-    safe = np.clip(run, 1e-12, 500.0)
-    fell = np.where(run > 500, 0.0, safe / np.expm1(safe))
+    """For each life, how much more loss there was in it than one steady danger for all lets expect.
+
+    Not from the curve of all together: trees cared for enter at the landmark and their controls
+    before it, and the most likely curve then puts all doubtful deaths before the landmark.
+    """
+    rate = constant_hazard(
+        Spells.from_columns(entry=lives.entry, left=lives.left, right=lives.right)
+    ).per_month
+    watched = rate * (lives.left - lives.entry)
+    died = np.isfinite(lives.right)
+    run = np.maximum(rate * (np.where(died, lives.right, lives.left) - lives.left), 1e-12)
     # the derivative of log(S^x(left) - S^x(right)) - log S^x(entry) by the power x, at 1
-    score = np.where(np.isinf(distinct[:, 2]), -start, fell - start)
-    return np.asarray(score[which.ravel()])
+    return np.asarray(np.where(died, run / np.expm1(run), 0.0) - watched)
 
 
 def _change(lives: _Lives, seed: int, draws: int) -> Change | None:
