@@ -11,7 +11,7 @@ from datetime import date
 
 from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import ngettext, pgettext
 
 from frontend.liaison.reading import Forecast, Outcome, Reading, Row
 from survey.handbook.wording import said as handbook_said
@@ -278,12 +278,13 @@ def _counts_only(group: Group) -> Finding:
 def _named(group: Group) -> str:
     """The group as the end of "the trees …"."""
     return {
-        "planting": _("of the planting %s"),
-        "species": _("of the kind %s"),
-        "site": _("at %s"),
-        "year": _("planted in %s"),
-        "supplier": _("from %s"),
-        "town": _("of %s"),
+        # Translators: what follows "the trees" in a sentence.
+        "planting": pgettext("the trees", "of the planting %s"),
+        "species": pgettext("the trees", "of the kind %s"),
+        "site": pgettext("the trees", "at %s"),
+        "year": pgettext("the trees", "planted in %s"),
+        "supplier": pgettext("the trees", "from %s"),
+        "town": pgettext("the trees", "of %s"),
     }[group.by] % label_of(group)
 
 
