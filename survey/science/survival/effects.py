@@ -255,7 +255,7 @@ class _Problem:
         those around the mode.
         """
         data = self.data
-        theta, *effects = self.split(*_draw(mode, _DOUBT_DRAWS, dice))
+        theta, *effects = self.split(*_draw(mode, _DOUBT_DRAWS, dice, wider=_WIDER))
         theta -= theta.mean(axis=1, keepdims=True)
         months = np.log(data.interval @ np.exp(theta + mode.dense[: len(theta), None]))
         months -= months.mean(axis=1, keepdims=True)
