@@ -240,7 +240,7 @@ class _Problem:
             else:
                 ahead, ahead_single, higher = dense, single, height
             dense, single, height = ahead, ahead_single, higher
-            if here.exact and (rise < 1e-8 or length <= 1e-9):
+            if here.exact and (rise < 1e-5 or length <= 1e-9):
                 return here.as_mode(dense, single, height)
         raise NoMode("The effects of age, planting, species and site did not settle.")
 

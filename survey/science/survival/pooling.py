@@ -26,6 +26,7 @@ What it assumes: plantings differ by one factor that holds at every age, looks a
 trees are looked at has nothing to do with how they fare.
 """
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
@@ -162,7 +163,7 @@ class Pooled:
         return self.plantings, self.species, self.sites
 
     def _place(self, names: tuple[str, ...], name: str) -> int:
-        place = int(np.searchsorted(np.array(names), name)) if names else 0
+        place = bisect_left(names, name)
         if place >= len(names) or names[place] != name:
             raise NotPooled(f"Nothing named {name!r} was among the trees of this fit.")
         return place
