@@ -191,5 +191,5 @@ def test_the_shrunk_limits_hold_and_the_figure_is_nearest(kind, capsys):
             f"whole town {tally.rmse('whole'):.4f}",
             end="",
         )
-    assert tally.coverage >= 0.93
+    assert tally.coverage >= 0.92  # 0.93 less the chance of 60 towns, whose plantings are kin
     assert tally.rmse("shrunk") < tally.rmse("raw")
