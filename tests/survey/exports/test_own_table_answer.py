@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.utils import translation
 
 from survey.exports.own_table.answer import answer, as_json
 from survey.exports.own_table.gather import gather
@@ -17,6 +18,12 @@ from survey.exports.reading import UnreadableFile
 PUBLISHED = Path(__file__).resolve().parents[3] / "fixtures" / "published"
 COSMESIS = PUBLISHED / "cosmesis_1985.csv"
 ARMS = {"by": "arm", "column": ["after_month=left", "by_month=right"]}
+
+
+@pytest.fixture(autouse=True)
+def _in_english():
+    with translation.override("en"):
+        yield
 
 
 @pytest.fixture

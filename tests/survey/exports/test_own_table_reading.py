@@ -20,6 +20,12 @@ LOOKS = "tree,planted,day,seen\n"
 AGES = "entry,left,right,count\n"
 
 
+@pytest.fixture(autouse=True)
+def _in_english():
+    with translation.override("en"):
+        yield
+
+
 def read(text, **how):
     data = text if isinstance(text, bytes) else text.encode()
     return gather(io.BytesIO(data), today=TODAY, **how)
