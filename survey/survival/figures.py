@@ -7,21 +7,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from survey.science.rates import annual_rate, constant_hazard, two_count_mortality
-from survey.science.records import Spell, Spells
+from survey.science.records import Spells
 from survey.science.survival.competing import METHOD as SPLIT_METHOD
-from survey.science.survival.competing import competing, free_of_cause_at
+from survey.science.survival.competing import Competing, competing_of_columns, free_of_cause_at
 from survey.science.survival.limits import METHOD as LOSS_METHOD
-from survey.science.survival.limits import survival_at
+from survey.science.survival.limits import survival_at, survival_between
 from survey.science.survival.turnbull import Turnbull, turnbull
 from survey.survival.fates import OUTCOMES, Columns, Fates
 from survey.survival.spells import EXCLUSIONS, REMOVED_OTHER, STATUSES
 
-METHOD = "verified reading, interval-censored maximum likelihood, 400 draws (1)"
+METHOD = "verified reading, interval-censored maximum likelihood, profile limits (2)"
 METHOD_IN_FULL = f"{LOSS_METHOD}. Death: {SPLIT_METHOD}."
 SECOND_SUMMER = "second_summer"
 MILESTONES = {SECOND_SUMMER: None, "12": 12.0, "24": 24.0, "36": 36.0, "60": 60.0}
 CURVES = ["loss", "death"]
-DRAWS = 400
 FEW = 5
 START_WITH = 10
 GRACE = 12  # months: a tree seen alive so shortly before an age is still under watch at it
@@ -64,8 +63,8 @@ class Worked:
     figures: tuple[Told, ...]
 
 
-def work_out(fates: Fates, *, seed: int) -> Worked:
-    """All that can be told of these trees. Same trees, same seed: the same numbers.
+def work_out(fates: Fates) -> Worked:
+    """All that can be told of these trees. The same trees give the same numbers.
 
     Survival starts at planting if at least ten trees of the group were watched from then (five,
     where there are not ten); otherwise at the first age from which that many were, and `from_age`
@@ -91,14 +90,15 @@ def work_out(fates: Fates, *, seed: int) -> Worked:
     counts |= _if_lost_were_gone(trees, given)
     ages = _asked(trees, until, given or 0.0)
     bounds: dict[str, dict] = {"loss": {}}
-    for at in survival_at(fit, ages, seed=seed, draws=DRAWS, given=given):
+    for at in survival_at(fit, ages, given=given):
         bounds["loss"][at.age] = (at.at_least, at.at_most, at.low, at.high)
+    split = _split(trees)
     apart = bool(counts["other_losses"])
-    bounds["death"] = _free_of_death(trees, ages, seed, given) if apart else bounds["loss"]
+    bounds["death"] = _free_of_death(split, ages, given) if split and apart else bounds["loss"]
     return Worked(
         counts=counts,
-        curves=_curves(trees, bounds, until, given, apart),
-        mortality=_mortality(fit, spells, trees, seed, given, until),
+        curves=_curves(trees, bounds, until, given, split),
+        mortality=_mortality(fit, spells, trees, given, until),
         figures=tuple(
             _figure(trees, curve, name, bounds[curve], given)
             for curve in CURVES
@@ -220,27 +220,30 @@ def _share(value: float) -> float:
     return round(min(1.0, max(0.0, value)), 6)
 
 
-def _one_by_one(trees: Columns) -> tuple[list[Spell], list[int]]:
-    """A spell and an outcome for each tree, as the competing estimators take them."""
-    spells, outcomes = [], []
-    for entry, left, right, outcome, count in zip(
-        trees.entry, trees.left, trees.right, trees.outcome, trees.count, strict=True
-    ):
-        spells += [Spell(None if math.isinf(entry) else entry, left, right)] * int(count)
-        outcomes += [int(outcome)] * int(count)
-    return spells, outcomes
+def _split(trees: Columns) -> Competing | None:
+    """The curve split by outcome; None where all losses are of one kind."""
+    if len(np.unique(trees.outcome[trees.outcome > 0])) < 2:
+        return None
+    return competing_of_columns(
+        entry=trees.entry,
+        left=trees.left,
+        right=trees.right,
+        cause=trees.outcome,
+        count=trees.count,
+    )
 
 
 def _free_of_death(
-    trees: Columns, ages: Sequence[float], seed: int, given: float | None
+    split: Competing, ages: Sequence[float], given: float | None
 ) -> dict[float, tuple[float, float, float, float]]:
-    spells, outcomes = _one_by_one(trees)
-    causes = [{0: 0, _OTHER: 2}.get(outcome, 1) for outcome in outcomes]
-    found = free_of_cause_at(spells, causes, ages, cause=1, seed=seed, given=given)
+    deaths = [number for number in range(1, len(OUTCOMES) + 1) if number != _OTHER]
+    found = free_of_cause_at(split, ages, causes=deaths, given=given)
     return {at.age: (at.at_least, at.at_most, at.low, at.high) for at in found}
 
 
-def _curves(trees: Columns, bounds: dict, until: float, given: float | None, apart: bool) -> dict:
+def _curves(
+    trees: Columns, bounds: dict, until: float, given: float | None, split: Competing | None
+) -> dict:
     """The curves by age up to where the sample carries them, and the numbers under the axis."""
     start = given or 0.0
     drawn: dict[str, object] = {
@@ -250,10 +253,10 @@ def _curves(trees: Columns, bounds: dict, until: float, given: float | None, apa
             if start <= age <= until and age == int(age)
         ]
         for curve in CURVES
-        if curve == "loss" or apart
+        if curve == "loss" or (trees.outcome == _OTHER).any()
     }
-    if len(np.unique(trees.outcome[trees.outcome > 0])) > 1:
-        drawn["causes"] = _by_outcome(trees, [row[0] for row in drawn["loss"]], given)
+    if split is not None:
+        drawn["causes"] = _by_outcome(trees, split, [row[0] for row in drawn["loss"]], given)
     ticks = [age for age in range(0, 241, 6) if start <= age <= until]
     return drawn | {
         "under_watch": [
@@ -263,18 +266,19 @@ def _curves(trees: Columns, bounds: dict, until: float, given: float | None, apa
     }
 
 
-def _by_outcome(trees: Columns, ages: Sequence[float], given: float | None) -> dict[str, list]:
+def _by_outcome(
+    trees: Columns, split: Competing, ages: Sequence[float], given: float | None
+) -> dict[str, list]:
     """How many of all trees had come to each end by each age: the least and the most it can be.
 
     Together with those still standing they make up all trees at every age.
     """
-    split = competing(*_one_by_one(trees))
     return {
         name: [
             [
                 age,
-                _share(split.at_least(number, age, given=given)),
-                _share(split.at_most(number, age, given=given)),
+                _share(split.at_least(number, age=age, given=given)),
+                _share(split.at_most(number, age=age, given=given)),
             ]
             for age in ages
         ]
@@ -287,7 +291,6 @@ def _mortality(
     fit: Turnbull,
     spells: Spells,
     trees: Columns,
-    seed: int,
     given: float | None,
     until: float,
 ) -> dict:
@@ -296,11 +299,14 @@ def _mortality(
     One rate over all ages means little, because most losses come in the first years. `two_count` is
     the textbook formula on those of the trees whose fate at the second summer is known.
     """
+    told = [
+        (since, age)
+        for since, age in BANDS
+        if age <= until and since >= (given or 0.0) and not _why_withheld(trees, (age, age), given)
+    ]
     bands = []
-    for since, age in BANDS:
-        if age > until or since < (given or 0.0) or _why_withheld(trees, (age, age), given):
-            continue
-        [at] = survival_at(fit, [age], seed=seed, draws=DRAWS // 2, given=since or given)
+    found = survival_between(fit, [(since or given, age) for since, age in told])
+    for (since, age), at in zip(told, found, strict=True):
         years = (age - since) / 12
         bands.append(
             {

@@ -70,12 +70,7 @@ def work_out(name: str) -> Result | None:
         return result
     rows = parts.order_by("pk").values_list("fates", "newest").iterator(chunk_size=2000)
     fates = Fates.together(Fates.from_rows(*row) for row in rows)
-    return replace(result, worked=figures.work_out(fates, seed=seed_of(area, by, key)))
-
-
-def seed_of(area: Area, by: str, key: str) -> int:
-    """The dice of a group: its own name, so that the same trees always give the same limits."""
-    return int.from_bytes(sha256(f"{area.ref}|{by}|{key}".encode()).digest()[:8], "big")
+    return replace(result, worked=figures.work_out(fates))
 
 
 @transaction.atomic

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from survey.science.proportions import clopper_pearson
 from survey.science.records import Spell
 from survey.science.survival.aalen_johansen import aalen_johansen
 from survey.science.survival.competing import (
@@ -14,7 +15,7 @@ from survey.science.survival.competing import (
     competing_of_columns,
     free_of_cause_at,
 )
-from survey.science.survival.limits import BadBootstrap
+from survey.science.survival.limits import BadLevel
 from survey.science.survival.product_limit import AgeUnsettled, product_limit
 from tests.science.published import channing_house, thirty
 
@@ -52,8 +53,8 @@ def test_exact_ages_give_the_published_cumulative_incidence(month, alive, first,
     split = competing(*exactly(PATIENTS))
     assert split.fit.at_least(month) == pytest.approx(alive, abs=5e-9)
     for cause, incidence in ((1, first), (2, second)):
-        assert split.at_least(cause, month) == pytest.approx(incidence, abs=5e-9)
-        assert split.at_most(cause, month) == pytest.approx(incidence, abs=5e-9)
+        assert split.at_least(cause, age=month) == pytest.approx(incidence, abs=5e-9)
+        assert split.at_most(cause, age=month) == pytest.approx(incidence, abs=5e-9)
 
 
 def test_causes_and_survival_add_up_to_every_tree_where_looks_leave_gaps():
@@ -63,8 +64,8 @@ def test_causes_and_survival_add_up_to_every_tree_where_looks_leave_gaps():
     ]  # fmt: skip
     split = competing(spells, [1, 2, 1, 2, 0, 1, 0])
     for age in range(30):
-        gone_late = split.at_least(1, age) + split.at_least(2, age)
-        gone_early = split.at_most(1, age) + split.at_most(2, age)
+        gone_late = split.at_least(1, age=age) + split.at_least(2, age=age)
+        gone_early = split.at_most(1, age=age) + split.at_most(2, age=age)
         assert gone_late + split.fit.at_most(age) == pytest.approx(1, abs=1e-9)
         assert gone_early + split.fit.at_least(age) == pytest.approx(1, abs=1e-9)
 
@@ -81,7 +82,7 @@ def test_an_event_in_a_shared_gap_follows_what_the_sure_ones_say():
     late = next(share for left, share in cells if left == 9)
     assert early == pytest.approx(3 / 4, abs=1e-6)
     assert late == pytest.approx(0, abs=1e-6)
-    assert split.at_least(1, 12) == pytest.approx(9 / 16, abs=1e-6)
+    assert split.at_least(1, age=12) == pytest.approx(9 / 16, abs=1e-6)
 
 
 def test_treating_the_other_cause_as_unseen_would_add_up_to_too_many():
@@ -94,17 +95,28 @@ def test_treating_the_other_cause_as_unseen_would_add_up_to_too_many():
         )
     # the sum of the wrong figures and the true one, from the same three programs
     assert wrong == pytest.approx(0.958, abs=5e-4)
-    assert split.at_least(1, 26) + split.at_least(2, 26) == pytest.approx(0.754108540, abs=5e-9)
+    assert split.at_least(1, age=26) + split.at_least(2, age=26) == pytest.approx(
+        0.754108540, abs=5e-9
+    )
 
 
-def test_limits_hold_the_estimate_and_are_the_same_again():
-    spells, causes = exactly(PATIENTS)
-    once = free_of_cause_at(spells, causes, [3, 26], cause=1, seed=7, draws=80)
-    again = free_of_cause_at(spells, causes, [3, 26], cause=1, seed=7, draws=80)
-    assert once == again
-    for at in once:
-        assert 0 <= at.low <= at.at_least <= at.at_most <= at.high <= 1
-    assert once[1].at_least == pytest.approx(1 - 0.272838988, abs=5e-9)
+def test_limits_hold_the_estimate():
+    split = competing(*exactly(PATIENTS))
+    for at in free_of_cause_at(split, [3, 26], causes=[1]):
+        assert 0 < at.low < at.at_least == at.at_most < at.high < 1
+    [late] = free_of_cause_at(split, [26], causes=[1])
+    assert late.at_least == pytest.approx(1 - 0.272838988, abs=5e-9)
+
+
+def test_where_every_fate_is_known_the_limits_are_the_exact_ones():
+    # 12 of 20 die of cause 1 and 3 of cause 2 within 6 months: 5 and 8 of 20 are left
+    spells = [Spell(None, 0, 6)] * 15 + [Spell(None, 24, math.inf)] * 5
+    split = competing(spells, [1] * 12 + [2] * 3 + [0] * 5)
+    for causes, alive in (([1, 2], 5), ([1], 8)):
+        [at] = free_of_cause_at(split, [12], causes=causes)
+        exact = clopper_pearson(alive, 20)
+        assert at.low == pytest.approx(exact.low, abs=1e-6)
+        assert at.high == pytest.approx(exact.high, abs=1e-6)
 
 
 @pytest.mark.parametrize("causes", [[1], [0, 1], [-1, 0], [1, 1]])
@@ -113,9 +125,9 @@ def test_causes_that_do_not_fit_the_spells_are_refused(causes):
         competing([Spell(None, 3, 3), Spell(None, 3, math.inf)], causes)
 
 
-def test_too_few_draws_for_the_level_are_refused():
-    with pytest.raises(BadBootstrap):
-        free_of_cause_at([Spell(None, 3, 3)], [1], [3], cause=1, seed=1, draws=5)
+def test_a_level_outside_0_to_1_is_refused():
+    with pytest.raises(BadLevel):
+        free_of_cause_at(competing([Spell(None, 3, 3)], [1]), [3], causes=[1], level=1.0)
 
 
 @pytest.mark.parametrize(
@@ -188,7 +200,7 @@ def test_three_outcomes_of_a_hundred_thousand_trees_in_columns():
         entry=np.full(many, -math.inf), left=left, right=right, cause=cause
     )
     assert split.share.shape[1] == 3
-    gone = sum(split.at_least(number, 24) for number in (1, 2, 3))
+    gone = sum(split.at_least(number, age=24) for number in (1, 2, 3))
     assert gone + split.fit.at_most(24) == pytest.approx(1, abs=1e-9)
     few = slice(0, 400)
     rows = [Spell(None, a, b) for a, b in zip(left[few].tolist(), right[few].tolist(), strict=True)]
@@ -204,8 +216,8 @@ def log_likelihood(split, spells, causes):
     for spell, cause in zip(spells, causes, strict=True):
         if cause:
             given = spell.entry
-            gone = split.at_least(cause, spell.right, given=given)
-            total += math.log(gone - split.at_least(cause, spell.left, given=given))
+            gone = split.at_least(cause, age=spell.right, given=given)
+            total += math.log(gone - split.at_least(cause, age=spell.left, given=given))
     return total
 
 

@@ -15,12 +15,11 @@ import numpy as np
 from survey.science.records import Spells
 from survey.science.survival.limits import SurvivalAt, survival_at
 from survey.science.survival.turnbull import Turnbull
-from survey.survival.figures import DRAWS, FEW, START_WITH
+from survey.survival.figures import FEW, START_WITH
 
 MONTHS_ASKED = [12.0, 24.0, 36.0, 60.0]
 MOST_ASKED = 40
 NO_MASS = 1e-9  # a share this small is less than a tree in any table that can be read
-SEED = 1976
 
 NOT_WATCHED, EMPTIED, NOT_SEEN, TOO_FEW = "not_watched", "emptied", "not_seen", "too_few"
 
@@ -103,11 +102,15 @@ def ages_asked(fit: Turnbull, where: Carried | None, in_months: bool) -> list[fl
     if in_months and (asked := [age for age in MONTHS_ASKED if age <= last]):
         return asked
     turns = [right for _left, right, _mass in masses_of(fit, where) if math.isfinite(right)]
-    turns = turns or [last]
-    if len(turns) > MOST_ASKED:
-        step = (len(turns) - 1) / (MOST_ASKED - 1)
-        turns = [turns[round(step * place)] for place in range(MOST_ASKED)]
-    return turns
+    return _thinned(turns or [last])
+
+
+def _thinned(ages: list[float]) -> list[float]:
+    """At most forty of these ages, evenly taken, the first and the last among them."""
+    if len(ages) <= MOST_ASKED:
+        return ages
+    step = (len(ages) - 1) / (MOST_ASKED - 1)
+    return [ages[round(step * place)] for place in range(MOST_ASKED)]
 
 
 def masses_of(fit: Turnbull, where: Carried | None) -> tuple[Mass, ...]:
@@ -135,7 +138,7 @@ def limits_at(
     if where is None:
         return {}
     inside = sorted({age for age in ages if not _why_not(where, age)})
-    found = survival_at(fit, inside, seed=SEED, draws=DRAWS, given=where.given)
+    found = survival_at(fit, inside, given=where.given)
     return {at.age: at for at in found}
 
 
@@ -212,10 +215,7 @@ def curve_ages(fit: Turnbull, where: Carried | None) -> list[float]:
     for left, right, _mass in masses_of(fit, where):
         turns |= {left, right}
     inside = sorted(age for age in turns if start <= age <= until and not _why_not(where, age))
-    if len(inside) > 2 * MOST_ASKED:
-        step = (len(inside) - 1) / (2 * MOST_ASKED - 1)
-        inside = sorted({inside[round(step * place)] for place in range(2 * MOST_ASKED)})
-    return inside
+    return _thinned(inside)
 
 
 def curve_of(ages: Sequence[float], limits: Mapping[float, SurvivalAt]) -> tuple[Turn, ...]:

@@ -14,12 +14,7 @@ from numpy.typing import ArrayLike
 from survey.science.records import BadCount, Floats, Spell, Spells, Whole
 from survey.science.survival.cells import gone_by, runs_among
 from survey.science.survival.increments import summed_at
-from survey.science.survival.limits import (
-    BadBootstrap,
-    fates_known,
-    fewest_at_risk,
-    limit_without_deaths,
-)
+from survey.science.survival.limits import BadLevel, beta_limits, effective_trees
 from survey.science.survival.shares import CausedRuns, most_likely_shares
 from survey.science.survival.turnbull import Turnbull, turnbull
 
@@ -44,20 +39,23 @@ class Competing:
     fit: Turnbull
     share: Floats
 
-    def at_most(self, cause: int, age: float, *, given: float | None = None) -> float:
-        """Share of the trees alive at `given` dead of `cause` by `age`, if deaths fell early.
+    def at_most(self, *causes: int, age: float, given: float | None = None) -> float:
+        """Share of the trees alive at `given` gone of `causes` by `age`, if deaths fell early.
 
         In a cell of which nothing is known every tree that reaches it is counted.
         """
         possibly, _ = gone_by(age, self.fit.left, self.fit.right, given)
-        of_cause = np.where(self.fit.unsettled, 1.0, self.share[:, cause - 1])
+        of_cause = np.where(self.fit.unsettled, 1.0, self._of(causes))
         return self._mass(np.where(self.fit.unsettled, np.inf, self.fit.hazard), possibly, of_cause)
 
-    def at_least(self, cause: int, age: float, *, given: float | None = None) -> float:
+    def at_least(self, *causes: int, age: float, given: float | None = None) -> float:
         """The same if deaths fell late; a cell of which nothing is known counts nobody."""
         _, surely = gone_by(age, self.fit.left, self.fit.right, given)
         hazard = np.where(self.fit.unsettled, 0.0, self.fit.hazard)
-        return self._mass(hazard, surely, self.share[:, cause - 1])
+        return self._mass(hazard, surely, self._of(causes))
+
+    def _of(self, causes: tuple[int, ...]) -> Floats:
+        return np.asarray(self.share[:, [cause - 1 for cause in causes]].sum(axis=1))
 
     def _mass(self, hazard: Floats, within: np.ndarray, of_cause: Floats) -> float:
         spent = np.where(within, hazard, 0.0)
@@ -67,7 +65,7 @@ class Competing:
 
 @dataclass(frozen=True, slots=True)
 class FreeOfCause:
-    """The share not dead of one cause by `age`: bounds of the curve, and limits that hold both."""
+    """The share not gone of some causes at `age`: bounds of the curve; limits that hold both."""
 
     age: float
     at_least: float
@@ -105,49 +103,32 @@ def competing_of_columns(
 
 
 def free_of_cause_at(
-    spells: Sequence[Spell],
-    causes: Sequence[int],
+    split: Competing,
     ages: Sequence[float],
     *,
-    cause: int,
-    seed: int,
-    draws: int = 200,
+    causes: Sequence[int],
     given: float | None = None,
     level: float = 0.95,
 ) -> list[FreeOfCause]:
-    """One minus the incidence of `cause` at each age, with limits by drawing the trees again.
+    """One minus the incidence of `causes` together at each age, with limits.
 
-    The limits are made as those of `limits.survival_at`: percentiles of the draws, each with cells
-    of its own, and never narrower than the exact limits for nobody dead and for nobody left.
+    The limits are Clopper & Pearson's (1934) for as many trees as would, with every fate known,
+    tell as much of the all-cause curve as these do (`limits.effective_trees`).
     """
-    tail = (1 - level) / 2
-    if not 0 < level < 1 or draws < 2 / tail:
-        raise BadBootstrap("The level lies between 0 and 1, and the draws must be enough for it.")
-    caused = caused_columns(spells, causes)
-    many = max(1, int(caused.cause.max(initial=1)))
-    whole = _split(caused, many)
-    count = caused.spells.count
-    dice = np.random.default_rng(seed)
-    lows, highs = np.empty((draws, len(ages))), np.empty((draws, len(ages)))
-    for draw in range(draws):
-        split = _split(caused.drawn(dice.multinomial(count.sum(), count / count.sum())), many)
-        for column, age in enumerate(ages):
-            lows[draw, column] = 1 - split.at_most(cause, age, given=given)
-            highs[draw, column] = 1 - split.at_least(cause, age, given=given)
+    if not 0 < level < 1:
+        raise BadLevel(f"The level of a limit lies between 0 and 1, and {level} does not.")
+    trees = effective_trees(split.fit, [(given, age) for age in ages])
     answers = []
-    for column, age in enumerate(ages):
-        at_least = 1 - whole.at_most(cause, age, given=given)
-        at_most = 1 - whole.at_least(cause, age, given=given)
-        watched = whole.fit.spells
-        floor = limit_without_deaths(fewest_at_risk(watched, given, age), tail)
-        roof = 1 - limit_without_deaths(fates_known(watched, given, age), tail)
+    for age, many in zip(ages, trees, strict=True):
+        at_least = 1 - split.at_most(*causes, age=age, given=given)
+        at_most = 1 - split.at_least(*causes, age=age, given=given)
         answers.append(
             FreeOfCause(
                 age=float(age),
                 at_least=at_least,
                 at_most=at_most,
-                low=min(float(np.quantile(lows[:, column], tail)), at_least, floor),
-                high=max(float(np.quantile(highs[:, column], 1 - tail)), at_most, roof),
+                low=min(at_least, beta_limits(many * at_least, many, (1 - level) / 2)[0]),
+                high=max(at_most, beta_limits(many * at_most, many, (1 - level) / 2)[1]),
             )
         )
     return answers
@@ -159,17 +140,6 @@ class Caused:
 
     spells: Spells  # sorted within each cause; `count` trees share spell and cause
     cause: Whole
-
-    def drawn(self, weights: Whole) -> "Caused":
-        """The same trees, each as often as drawn."""
-        kept = np.flatnonzero(weights)
-        part = Spells(
-            entry=self.spells.entry[kept],
-            left=self.spells.left[kept],
-            right=self.spells.right[kept],
-            count=weights[kept],
-        )
-        return Caused(part, self.cause[kept])
 
 
 def caused_columns(spells: Sequence[Spell], causes: Sequence[int]) -> Caused:
