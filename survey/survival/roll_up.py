@@ -9,7 +9,7 @@ from hashlib import sha256
 from django.db import transaction
 from django.utils import timezone
 
-from survey.survival import figures, stands
+from survey.survival import figures, pooling, stands
 from survey.survival.cautions import cautions_of
 from survey.survival.fates import Fates
 from survey.survival.figures import METHOD, Worked
@@ -101,6 +101,7 @@ def keep(result: Result | None) -> None:
             "computed_at": timezone.now(),
         },
     )
+    pooling.ask(result.area)
     group.figures.all().delete()
     Figure.objects.bulk_create(
         Figure(
@@ -153,3 +154,5 @@ def catch_up(area: Area) -> None:
         stands.keep(stands.count(str(planting)))
     for name in out_of_date(area):
         keep(work_out(name))
+    if pooling.is_behind(area):
+        pooling.keep(pooling.work_out(str(area.pk)))

@@ -1,7 +1,7 @@
 """Chores about survival: a planting is counted, then the groups it belongs to are worked out."""
 
 from survey.chores.registry import handles, heals
-from survey.survival import roll_up, stands
+from survey.survival import pooling, roll_up, stands
 from survey.trees.models import Area
 
 
@@ -14,6 +14,12 @@ def count_planting(key: str, counted: stands.Count | None) -> None:
 @handles("roll_up_survival", computes=roll_up.work_out)
 def roll_up_survival(key: str, result: roll_up.Result | None) -> None:
     roll_up.keep(result)
+
+
+@handles("pool_survival", computes=pooling.work_out)
+def pool_survival(key: str, found: pooling.Leaning | None) -> None:
+    """A town's groups lean on each other, so they are fitted together."""
+    pooling.keep(found)
 
 
 @heals
@@ -30,3 +36,11 @@ def groups_behind_their_stands():
     for area in Area.objects.order_by("pk"):
         for name in roll_up.out_of_date(area):
             yield "roll_up_survival", name
+
+
+@heals
+def towns_behind_their_stands():
+    """Towns with a group that rests on another fit than its stands would give now."""
+    for area in Area.objects.order_by("pk"):
+        if pooling.is_behind(area):
+            yield "pool_survival", str(area.pk)

@@ -77,11 +77,13 @@ def survival_between(
     The lower limit is that of the curve that counts a cut cell as dead, the upper that of the curve
     that counts it as alive, both at ages at which some tree was looked at: an age that is nothing
     but somebody's entry parts cells, but on a handful of trees that say little of when the others
-    died (measured: an upper limit taken there held the truth in 3 of 4 samples). No lower limit is above the one that *no death at all* would have left:
-    if n is the smallest number at risk at any age between, no death has probability at most S^n,
-    whatever the shape of the curve, hence S >= tail^(1/n), the Clopper-Pearson limit of n alive out
-    of n. Likewise no upper limit is below the one for *nobody left* among the k trees whose fate is
-    known: 1 - tail^(1/k).
+    died (measured: an upper limit taken there held the truth in 3 of 4 samples).
+
+    No lower limit is above the one that *no death at all* would have left: if n is the smallest
+    number at risk at any age between, no death has probability at most S^n, whatever the shape of
+    the curve, hence S >= tail^(1/n), the Clopper-Pearson limit of n alive out of n. Likewise no
+    upper limit is below the one for *nobody left* among the k trees whose fate is known:
+    1 - tail^(1/k).
     """
     if not 0 < level < 1:
         raise BadLevel(f"The level of a limit lies between 0 and 1, and {level} does not.")
