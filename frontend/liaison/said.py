@@ -170,7 +170,7 @@ def _rate(group: Group, row: Row, of: int) -> str:
         "n": least,
         "of": of,
         "most": most,
-        "group": _named(group),
+        "group": named(group),
         "age": milestone_said(row.milestone),
     }
     # "At least 10 in 10" would be a riddle, and so would "at least 0"; neither is ever rounded.
@@ -231,7 +231,7 @@ def _count_first(group: Group, row: Row) -> str:
     trees = row.old
     watched = ngettext(
         "%(trees)d watched tree %(group)s", "%(trees)d watched trees %(group)s", trees
-    ) % {"trees": trees, "group": _named(group)}
+    ) % {"trees": trees, "group": named(group)}
     words = {"n": row.alive, "watched": watched, "age": milestone_said(row.milestone)}
     if row.milestone == SECOND_SUMMER:
         said = ngettext(
@@ -265,7 +265,7 @@ def _counts_only(group: Group) -> Finding:
     trees = counts["registered"]
     listed = ngettext("%(trees)d tree %(group)s", "%(trees)d trees %(group)s", trees) % {
         "trees": trees,
-        "group": _named(group),
+        "group": named(group),
     }
     said = ngettext(
         "%(n)d of %(listed)s was alive when trained eyes last saw it",
@@ -275,7 +275,7 @@ def _counts_only(group: Group) -> Finding:
     return Finding(said, _("(a count; there is no rate yet)"))
 
 
-def _named(group: Group) -> str:
+def named(group: Group) -> str:
     """The group as the end of "the trees …"."""
     return {
         # Translators: what follows "the trees" in a sentence.
