@@ -99,6 +99,8 @@ COUNCIL = {
     "survival": "/survival/",
     "survival by species": "/survival/?by=species",
     "one planting's survival": "/survival/planting/{planting}/",
+    "compare groups": "/survival/compare/?by=supplier",
+    "groups compared": "/survival/compare/?by=species&group=linden&group=red_maple",
     "trends": "/trends/",
     "one site's trend": "/trends/{site}/",
     "downloads": "/downloads/",

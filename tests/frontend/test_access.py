@@ -115,6 +115,7 @@ ACCESS = [
     ("own-table", "get", {}, ALL),
     # survival and trends name no person: anybody signed in
     ("survival", "get", {}, SIGNED_IN),
+    ("compare", "get", {}, SIGNED_IN),
     ("survival-group", "get", {"by": "planting", "key": "{planting}"}, SIGNED_IN),
     ("trends", "get", {}, SIGNED_IN),
     ("trend", "get", SITE, SIGNED_IN),
