@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from django.http import Http404
 from django.shortcuts import render
+from django.utils.formats import number_format
 from django.utils.html import mark_safe
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
@@ -159,7 +160,7 @@ def _row(group: Group, beside, expected: float) -> dict:
 def _ratio(one: Comparison) -> dict:
     """The hazard ratio as it was worked out: of the second group to the first."""
     return {
-        "ratio": "–" if one.ratio in (0, float("inf")) else f"{one.ratio:.2f}",
+        "ratio": "–" if one.ratio in (None, float("inf")) else number_format(one.ratio, 2),
         "between": between_said(one.low, one.high).strip("()"),
     }
 

@@ -26,6 +26,7 @@ from survey.survival.comparing import AT_PLANTING, GAPS, LATER, Compared
 from survey.survival.models import Group
 
 COULD_EASILY = 0.2  # a p above which "easily" is no exaggeration
+MOST_TOLD = 100  # times: more than so many is all that is said
 
 
 def finding_of(compared: Compared, groups: Sequence[Group]) -> Finding:
@@ -83,7 +84,9 @@ def between_said(low: float, high: float) -> str:
 
 def times_said(ratio: float, *, up: bool | None = False) -> str:
     """ "1.6": rounded down, up, or (None) to the nearest; an end never rounds to 1 from beside."""
-    digits = 0 if ratio >= 10 else 1 if ratio >= 0.1 else 2
+    if ratio > MOST_TOLD:
+        return _("over %d") % MOST_TOLD
+    digits = 0 if ratio >= 10 or ratio == 0 else 1 if ratio >= 0.1 else 2
     told = _rounded(ratio, digits, up)
     if up is not None and told == 1 and abs(ratio - 1) > 1e-9:
         digits, told = 2, _rounded(ratio, 2, up)

@@ -24,8 +24,6 @@ FEWEST, MOST = 2, 12  # groups
 LIKE = ["species", "site", "year", "supplier"]
 """What trees can be asked to have in common before they are compared."""
 
-# No group by the first shares a value of the second with another, so that says nothing.
-PARTED = {("supplier", "planting")}
 GAPS = [45, 120, 240, 420]
 """Days between two looks: up to each of these, and longer. Steps of about one, three, six and
 twelve months with some weeks of grace."""
@@ -168,10 +166,14 @@ def _counted(parts: Sequence[_Part], by: str, groups: int) -> dict[str, list[Cou
         if not columns.trees:
             continue
         for attribute, value in part.values.items():
-            if attribute != by and (by, attribute) not in PARTED:
+            if attribute != by:
                 counts = told.setdefault(attribute, [Counter() for _ in range(groups)])
                 counts[part.group][value] += columns.trees
         later = columns.of(~np.isneginf(columns.entry))
         entered = told.setdefault("entry", [Counter() for _ in range(groups)])
         entered[part.group].update({LATER: later, AT_PLANTING: columns.trees - later})
+    # Groups that share no planting are made of plantings: to say that they differ in them is idle.
+    shared = Counter(value for counts in told.get("planting", []) for value in counts)
+    if max(shared.values(), default=0) < FEWEST:
+        told.pop("planting", None)
     return told

@@ -100,7 +100,7 @@ COUNCIL = {
     "survival by species": "/survival/?by=species",
     "one planting's survival": "/survival/planting/{planting}/",
     "compare groups": "/survival/compare/?by=supplier",
-    "groups compared": "/survival/compare/?by=species&group=linden&group=red_maple",
+    "groups compared": "/survival/compare/?by=species&group=linden&group=hornbeam",
     "trends": "/trends/",
     "one site's trend": "/trends/{site}/",
     "downloads": "/downloads/",

@@ -229,4 +229,5 @@ def test_an_end_of_a_range_is_rounded_outward():
         "1.1",
         "3.4",
     ]
+    assert times_said(1357.2, up=True) == "over 100"
     assert [times_said(0.97, up=True), times_said(1.04)] == ["0.97", "1.04"]
