@@ -18,7 +18,8 @@ from survey.exports.columns import Table
 from survey.exports.reading import Row, Sheet, UnreadableFile, open_sheet
 from survey.people.models import Person
 from survey.people.policy import may_import
-from survey.trees.models import Area, Planting, Site
+from survey.survival.stands import ranges_of
+from survey.trees.models import Area, Site
 from survey.workorders.followup import unjudged_trees
 
 BATCH = 500
@@ -279,11 +280,10 @@ def _finish(
 
 def ask_for_everything(area: Area) -> None:
     """Every group and site of an area is to be worked out again, and orders may be confirmed."""
-    plantings = Planting.objects.filter(area=area).values_list("pk", flat=True)
     sites = Site.objects.filter(area=area).values_list("pk", flat=True)
     write_chores(
         [
-            *(("count_planting", str(planting)) for planting in plantings),
+            *(("count_plantings", name) for name in ranges_of(area)),
             *(("roll_up_trend", str(site)) for site in sites),
             *(("confirm_orders", str(tree)) for tree in unjudged_trees()),
         ]

@@ -11,8 +11,8 @@ from survey.science.records import Spells
 from survey.science.survival.competing import METHOD as SPLIT_METHOD
 from survey.science.survival.competing import Competing, competing_of_columns, free_of_cause_at
 from survey.science.survival.limits import METHOD as LOSS_METHOD
-from survey.science.survival.limits import survival_at, survival_between
-from survey.science.survival.turnbull import Turnbull, turnbull
+from survey.science.survival.limits import SurvivalAt, survival_between
+from survey.science.survival.turnbull import turnbull
 from survey.survival.fates import OUTCOMES, Columns, Fates
 from survey.survival.spells import EXCLUSIONS, REMOVED_OTHER, STATUSES
 
@@ -89,16 +89,23 @@ def work_out(fates: Fates) -> Worked:
     counts |= {"from_age": given or 0.0, "until_age": until, "is_unique": fit.is_unique}
     counts |= _if_lost_were_gone(trees, given)
     ages = _asked(trees, until, given or 0.0)
-    bounds: dict[str, dict] = {"loss": {}}
-    for at in survival_at(fit, ages, given=given):
-        bounds["loss"][at.age] = (at.at_least, at.at_most, at.low, at.high)
+    bands = [
+        (since, age)
+        for since, age in BANDS
+        if age <= until and since >= (given or 0.0) and not _why_withheld(trees, (age, age), given)
+    ]
+    windows = [*((given, age) for age in ages), *((since or given, age) for since, age in bands)]
+    found = survival_between(fit, windows)
+    bounds: dict[str, dict] = {
+        "loss": {at.age: (at.at_least, at.at_most, at.low, at.high) for at in found[: len(ages)]}
+    }
     split = _split(trees)
     apart = bool(counts["other_losses"])
     bounds["death"] = _free_of_death(split, ages, given) if split and apart else bounds["loss"]
     return Worked(
         counts=counts,
         curves=_curves(trees, bounds, until, given, split),
-        mortality=_mortality(fit, spells, trees, given, until),
+        mortality=_mortality(spells, trees, bands, found[len(ages) :]),
         figures=tuple(
             _figure(trees, curve, name, bounds[curve], given)
             for curve in CURVES
@@ -288,27 +295,20 @@ def _by_outcome(
 
 
 def _mortality(
-    fit: Turnbull,
     spells: Spells,
     trees: Columns,
-    given: float | None,
-    until: float,
+    bands: Sequence[tuple[float, float]],
+    found: Sequence[SurvivalAt],
 ) -> dict:
     """Annual mortality (loss from any cause): over all ages watched, and year by year of age.
 
     One rate over all ages means little, because most losses come in the first years. `two_count` is
     the textbook formula on those of the trees whose fate at the second summer is known.
     """
-    told = [
-        (since, age)
-        for since, age in BANDS
-        if age <= until and since >= (given or 0.0) and not _why_withheld(trees, (age, age), given)
-    ]
-    bands = []
-    found = survival_between(fit, [(since or given, age) for since, age in told])
-    for (since, age), at in zip(told, found, strict=True):
+    told = []
+    for (since, age), at in zip(bands, found, strict=True):
         years = (age - since) / 12
-        bands.append(
+        told.append(
             {
                 "from": since,
                 "to": age,
@@ -319,7 +319,7 @@ def _mortality(
                 "under_watch": under_watch(trees, age),
             }
         )
-    return {"overall": _overall(spells), "bands": bands, "two_count": _two_count(trees)}
+    return {"overall": _overall(spells), "bands": told, "two_count": _two_count(trees)}
 
 
 def _overall(spells: Spells) -> dict | None:

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from django.db.models import QuerySet
 from django.utils.text import slugify
 
-from survey.trees.models import Area, Planting, Tree
+from survey.trees.models import Area, Planting, Site, Tree
 from survey.trees.species import kinds_in
 
 GROUPINGS = ["planting", "species", "site", "year", "supplier", "town"]
@@ -77,11 +77,11 @@ def suppliers_named(area: Area, key: str) -> list[str]:
 
 def label_of(area: Area, by: str, key: str) -> str:
     """What people call the group."""
-    trees = trees_in(area, by, key)
     if by == "planting":
-        return trees.values_list("planting__name", flat=True).first() or key
+        named = Planting.objects.filter(area=area, ref=key)
+        return named.values_list("name", flat=True).first() or key
     if by == "site":
-        return trees.values_list("site__name", flat=True).first() or key
+        return Site.objects.filter(area=area, ref=key).values_list("name", flat=True).first() or key
     if by == "species":
         kind = kinds_in(area).get(key)
         return kind.name if kind else key

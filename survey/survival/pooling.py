@@ -16,6 +16,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from survey.chores.actions import write_chore
+from survey.chores.models import Chore
 from survey.science.survival.forecast import Standing, forecast, path
 from survey.science.survival.pooling import NothingToPool, Patch, Pooled, pool
 from survey.survival.fates import Columns, Fates
@@ -46,6 +47,9 @@ def ask(area: Area) -> None:
     A fit reads every stand and takes about a minute for a hundred thousand trees; in a town where
     somebody is always looking at trees it would otherwise never rest.
     """
+    waits = Chore.objects.waiting().filter(kind="pool_survival", key=str(area.pk))
+    if waits.exists():
+        return
     wait = Stand.objects.filter(area=area).count() // STANDS_A_SECOND
     due = timezone.now() + timedelta(seconds=wait)
     write_chore(kind="pool_survival", key=str(area.pk), due_at=due)

@@ -150,7 +150,7 @@ def out_of_date(area: Area) -> Iterator[str]:
 
 def catch_up(area: Area) -> None:
     """Count and work out, here and now, whatever of an area is behind the record."""
-    for planting in stands.behind(area):
+    for planting in list(stands.behind(area)):
         stands.keep(stands.count(str(planting)))
     for name in out_of_date(area):
         keep(work_out(name))

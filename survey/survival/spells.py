@@ -97,8 +97,9 @@ def trees_and_lives(
     today = area.today()
     last = ""
     wanted = trees.filter(area=area).select_related("site", "planting").order_by("ref")
-    while batch := list(wanted.filter(ref__gt=last)[:BATCH]):
-        last = batch[-1].ref
+    full = True
+    while full and (batch := list(wanted.filter(ref__gt=last)[:BATCH])):
+        last, full = batch[-1].ref, len(batch) == BATCH
         records = trained_records([tree.pk for tree in batch])
         for tree in batch:
             tree.area = area

@@ -3,13 +3,15 @@
 import json
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from hashlib import sha256
 
 from django.db import transaction
+from django.utils import timezone
 
 from survey.chores.actions import write_chores
+from survey.chores.models import Chore
 from survey.survival.fates import Fates
 from survey.survival.keys import Keys, name_of, supplier_key
 from survey.survival.models import Stand
@@ -17,15 +19,20 @@ from survey.survival.spells import Life, trees_and_lives
 from survey.trees.models import Area, Planting, Tree
 from survey.trees.species import kinds_in
 
-PLANTINGS_AT_A_TIME = 200
+PLANTINGS_AT_A_TIME = 100
 
 
 @dataclass(frozen=True, slots=True)
 class Count:
-    """The stands that a planting's trees make on a day; none when it has no trees."""
+    """The stands that some plantings' trees make; a planting without trees makes none.
 
-    planting: Planting
+    `begun` is when reading began, by the real clock.
+    """
+
+    area: Area
+    plantings: tuple[int, ...]
     stands: tuple[Stand, ...]
+    begun: datetime
 
 
 def keys_of(stand: Stand) -> Keys:
@@ -43,9 +50,27 @@ def keys_of(stand: Stand) -> Keys:
 def count(key: str) -> Count | None:
     """The trees of one planting by fate, as the record tells it now; None if it is gone."""
     planting = Planting.objects.select_related("area").filter(pk=int(key)).first()
-    if planting is None:
+    return _counted(planting.area, [planting.pk]) if planting else None
+
+
+def count_range(name: str) -> Count | None:
+    """The same for the plantings of an area from one number to another; see `ranges_of`."""
+    area_id, first, last = map(int, name.split("|"))
+    area = Area.objects.filter(pk=area_id).first()
+    if area is None:
         return None
-    return Count(planting, tuple(_stands_of(planting.area, [planting.pk])))
+    plantings = Planting.objects.filter(area=area, pk__range=(first, last)).order_by("pk")
+    return _counted(area, list(plantings.values_list("pk", flat=True)))
+
+
+def ranges_of(area: Area) -> list[str]:
+    """Names of ranges that hold all plantings of an area: reading many at once is cheaper."""
+    pks = list(Planting.objects.filter(area=area).order_by("pk").values_list("pk", flat=True))
+    return [
+        f"{area.pk}|{chunk[0]}|{chunk[-1]}"
+        for begin in range(0, len(pks), PLANTINGS_AT_A_TIME)
+        if (chunk := pks[begin : begin + PLANTINGS_AT_A_TIME])
+    ]
 
 
 @transaction.atomic
@@ -53,15 +78,13 @@ def keep(counted: Count | None) -> None:
     """Put the stands in place of those before, and ask for every group that gained or lost."""
     if counted is None:
         return
-    planting = counted.planting
-    before = {
-        (stand.site_id, stand.species, stand.year): stand
-        for stand in planting.stands.select_related("planting", "site")
-    }
+    plantings = set(counted.plantings)
+    stored = Stand.objects.filter(planting__in=plantings).select_related("planting", "site")
+    before = {(old.planting_id, old.site_id, old.species, old.year): old for old in stored}
     changed: list[Stand] = []
     new: list[Stand] = []
     for stand in counted.stands:
-        old = before.pop((stand.site_id, stand.species, stand.year), None)
+        old = before.pop((stand.planting_id, stand.site_id, stand.species, stand.year), None)
         if old is None:
             new.append(stand)
         elif _marks(old) != _marks(stand):
@@ -75,8 +98,31 @@ def keep(counted: Count | None) -> None:
     pairs = {pair for stand in [*changed, *new, *gone] for pair in keys_of(stand).pairs()}
     if pairs:
         write_chores(
-            ("roll_up_survival", name_of(planting.area, by, key)) for by, key in sorted(pairs)
+            ("roll_up_survival", name_of(counted.area, by, key)) for by, key in sorted(pairs)
         )
+
+
+def keep_range(counted: Count | None) -> None:
+    """The same, but for plantings that somebody counts, or has counted, since this one began to
+    read: theirs is the newer count."""
+    if counted is None:
+        return
+    keys = [str(planting) for planting in counted.plantings]
+    others = Chore.objects.filter(kind="count_planting", key__in=keys)
+    newer = others.exclude(state=Chore.State.DONE) | others.filter(done_at__gte=counted.begun)
+    left = {int(key) for key in newer.values_list("key", flat=True)}
+    keep(
+        replace(
+            counted,
+            plantings=tuple(pk for pk in counted.plantings if pk not in left),
+            stands=tuple(stand for stand in counted.stands if stand.planting_id not in left),
+        )
+    )
+
+
+def is_of_another_day(area: Area) -> bool:
+    """Whether some planting was counted on another day than the area's today."""
+    return Stand.objects.filter(area=area).exclude(counted_on=area.today()).exists()
 
 
 def behind(area: Area) -> Iterator[int]:
@@ -110,6 +156,11 @@ def behind(area: Area) -> Iterator[int]:
 def _marks(stand: Stand) -> tuple[str, date, str]:
     """What tells two counts of one stand apart."""
     return stand.supplier, stand.counted_on, stand.evidence
+
+
+def _counted(area: Area, plantings: list[int]) -> Count:
+    begun = timezone.now()
+    return Count(area, tuple(plantings), tuple(_stands_of(area, plantings)), begun)
 
 
 def _stands_of(area: Area, plantings: list[int]) -> Iterator[Stand]:

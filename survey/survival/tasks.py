@@ -11,6 +11,12 @@ def count_planting(key: str, counted: stands.Count | None) -> None:
     stands.keep(counted)
 
 
+@handles("count_plantings", computes=stands.count_range)
+def count_plantings(key: str, counted: stands.Count | None) -> None:
+    """A new day has come, or a file: many plantings are counted with few questions."""
+    stands.keep_range(counted)
+
+
 @handles("roll_up_survival", computes=roll_up.work_out)
 def roll_up_survival(key: str, result: roll_up.Result | None) -> None:
     roll_up.keep(result)
@@ -26,8 +32,10 @@ def pool_survival(key: str, found: pooling.Leaning | None) -> None:
 def plantings_behind_the_record():
     """Plantings counted on an earlier day, or whose trees count otherwise by now."""
     for area in Area.objects.order_by("pk"):
-        for planting in stands.behind(area):
-            yield "count_planting", str(planting)
+        if stands.is_of_another_day(area):
+            yield from (("count_plantings", name) for name in stands.ranges_of(area))
+        else:
+            yield from (("count_planting", str(planting)) for planting in stands.behind(area))
 
 
 @heals

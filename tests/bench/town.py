@@ -17,6 +17,7 @@ from survey.chores.actions import write_chores
 from survey.chores.models import Chore
 from survey.people.models import Observer
 from survey.survival.models import Group, Stand
+from survey.survival.stands import ranges_of
 from survey.trees.models import Area, Look, Planting, Site, Tree
 
 PLANTINGS, TREES_EACH, SITES, SPECIES, SUPPLIERS = 20_000, 50, 2_000, 25, 40
@@ -103,15 +104,10 @@ def drain() -> tuple[float, float]:
             raise RuntimeError(f"A runner stopped with {code}.")
         most = max(most, used.ru_maxrss)
     took = time.perf_counter() - before
-    if trouble := Chore.objects.exclude(state="done").first():
+    due = Chore.objects.exclude(state="done").filter(due_at__lte=timezone.now())
+    if trouble := due.first():
         raise RuntimeError(f"Not done: {trouble.kind} {trouble.key}: {trouble.last_error}")
     return took, most / 1024
-
-
-def ask(plantings) -> None:
-    pks = [str(pk) for pk in plantings]
-    for begin in range(0, len(pks), 1000):
-        write_chores(("count_planting", pk) for pk in pks[begin : begin + 1000])
 
 
 def main(plantings: int = PLANTINGS) -> None:
@@ -121,7 +117,7 @@ def main(plantings: int = PLANTINGS) -> None:
     print(f"{plantings:,} plantings, {trees:,} trees, {looks:,} looks made in "
           f"{time.perf_counter() - start:.0f} s")  # fmt: skip
     everything = Planting.objects.filter(area=area).order_by("pk")
-    ask(everything.values_list("pk", flat=True))
+    write_chores(("count_plantings", name) for name in ranges_of(area))
     cold, memory = drain()
     groups, stands = Group.objects.count(), Stand.objects.count()
     print(f"cold, {RUNNERS} runners     {cold:8.1f} s   {groups:,} groups with limits from "
@@ -134,7 +130,7 @@ def main(plantings: int = PLANTINGS) -> None:
              presence="standing", condition="holding", entered_at=timezone.now())
         for tree in standing
     )  # fmt: skip
-    ask(touched)
+    write_chores(("count_planting", str(pk)) for pk in touched)
     again, _ = drain()
     print(f"{len(touched):,} plantings touched {again:6.1f} s   {again / cold:.1%} of cold")
 

@@ -56,6 +56,8 @@ LAWS = {
     "late losses, once a year": weibull(50.0, 1.5, every=12.0, seen=0.9, late=0.3),
     "few losses, twice a year": weibull(300.0, 1.0, every=6.0, seen=0.8, late=0.1),
     "weak and strong, twice a year": mixed(every=6.0, seen=0.8, late=0.2),
+    "many early losses, twice a year": weibull(25.0, 0.8, every=6.0, seen=0.8, late=0.3),
+    "even losses, now and then": weibull(90.0, 1.0, every=1.0, seen=0.12, late=0.3),
 }
 
 

@@ -18,7 +18,7 @@ from survey.condition.models import SiteMonth
 from survey.people.models import Mail
 from survey.photos.models import Photo
 from survey.reports.models import Draft
-from survey.survival import stands
+from survey.survival import roll_up, stands
 from survey.survival.keys import name_of
 from survey.survival.models import Group, Stand
 from survey.trees.models import CareGiven, Look
@@ -43,11 +43,26 @@ def count_planting() -> Scenario:
     return str(tree.planting_id), lambda: kept.count() == wanted.count() == 1
 
 
+def count_plantings() -> Scenario:
+    tree = looked_at_tree()
+    kept = Stand.objects.filter(planting=tree.planting, trees=1)
+    [name] = stands.ranges_of(tree.area)[-1:]
+    return name, lambda: kept.count() == 1
+
+
 def roll_up_survival() -> Scenario:
     tree = looked_at_tree()
     stands.keep(stands.count(str(tree.planting_id)))
     name = name_of(tree.area, "site", tree.site.ref)
     return name, lambda: Group.objects.filter(by="site", key=tree.site.ref).count() == 1
+
+
+def pool_survival() -> Scenario:
+    tree = looked_at_tree()
+    roll_up.catch_up(tree.area)
+    Group.objects.update(pooled={})
+    leaning = Group.objects.filter(area=tree.area, pooled__fit__isnull=False)
+    return str(tree.area_id), lambda: leaning.filter(by="planting").count() >= 1
 
 
 def roll_up_trend() -> Scenario:
@@ -184,7 +199,8 @@ def forget_chores() -> Scenario:
 SCENARIOS: dict[str, Callable[[], Scenario]] = {
     scenario.__name__: scenario
     for scenario in (
-        count_planting, roll_up_survival, roll_up_trend, match_report,
+        count_planting, count_plantings, pool_survival, roll_up_survival, roll_up_trend,
+        match_report,
         clear_old_drafts, erase_old_contacts, prepare_photo, discard_original, clear_loose_photos,
         confirm_orders, send_mail, reconcile, forget_chores,
     )

@@ -11,6 +11,7 @@ from django.core.management.base import CommandError
 from survey.chores.models import Chore
 from survey.people.models import Observer
 from survey.reports.models import Report
+from survey.survival import stands
 from survey.trees.models import Area, CareGiven, Look, Planting, Site, Tree
 from survey.trees.species import kinds_in
 from tests.factories import AreaFactory
@@ -138,8 +139,8 @@ def test_two_towns_do_not_mix(folder):
 def test_everything_in_it_is_to_be_worked_out(folder):
     come(folder)
     assert Chore.objects.filter(kind="roll_up_trend").count() == 1
-    counted = set(Chore.objects.filter(kind="count_planting").values_list("key", flat=True))
-    assert counted == {str(pk) for pk in Planting.objects.values_list("pk", flat=True)}
+    counted = set(Chore.objects.filter(kind="count_plantings").values_list("key", flat=True))
+    assert counted == set(stands.ranges_of(Area.objects.get()))
 
 
 @pytest.mark.parametrize(

@@ -2,8 +2,10 @@
 
 import json
 from datetime import date, timedelta
+from uuid import uuid4
 
 import pytest
+from django.utils import timezone
 
 from survey.chores.actions import write_chore
 from survey.chores.models import Chore
@@ -192,7 +194,8 @@ def test_a_new_day_counts_everything_and_fits_only_what_it_changed(planting):
     fitted = dict(Group.objects.values_list("pk", "computed_at"))
     area.data_date += timedelta(days=1)
     area.save()
-    assert [key for _, key in plantings_behind_the_record()] == [str(planting.pk)]
+    [(kind, name)] = plantings_behind_the_record()
+    assert (kind, name) == ("count_plantings", f"{area.pk}|{planting.pk}|{planting.pk}")
     roll_up.catch_up(area)
     # one day on nobody is a month older, so the figures stand; only their day moves on
     assert dict(Group.objects.values_list("pk", "computed_at")) == fitted
@@ -228,3 +231,40 @@ def test_every_caution_of_a_group_can_be_said(planting):
         )
         assert said != code
         assert "%" not in said
+
+
+def test_a_range_counts_as_its_plantings_do_one_by_one(planting):
+    more = [PlantingFactory(name=f"More {n}") for n in range(3)]
+    for other in more:
+        TreeFactory(planting=other)
+    [name] = stands.ranges_of(planting.area)
+    stands.keep_range(stands.count_range(name))
+    at_once = {s.planting_id: s.evidence for s in Stand.objects.all()}
+    Stand.objects.all().delete()
+    for one in (planting, *more):
+        count(one)
+    assert {s.planting_id: s.evidence for s in Stand.objects.all()} == at_once
+    assert len(at_once) == 4
+
+
+@pytest.mark.parametrize("state", ["waiting", "claimed", "done"])
+def test_a_range_leaves_alone_what_was_counted_since_it_began_to_read(planting, state):
+    [name] = stands.ranges_of(planting.area)
+    old = stands.count_range(name)
+    number = write_chore(kind="count_planting", key=str(planting.pk))
+    LookFactory(tree=planting.trees.last(), day=date(2026, 6, 10), gone=True)
+    count(planting)
+    newer = Stand.objects.get().evidence
+    more = {
+        "waiting": {},
+        "claimed": {"claimed_by": uuid4(), "lease_until": timezone.now()},
+        "done": {"done_at": timezone.now()},
+    }[state]
+    Chore.objects.filter(pk=number).update(state=state, **more)
+    stands.keep_range(old)
+    assert Stand.objects.get().evidence == newer
+
+
+def test_a_range_of_an_area_that_is_gone_is_no_error(db):
+    stands.keep_range(stands.count_range("999999|1|5"))
+    assert not Stand.objects.exists()
