@@ -12,7 +12,6 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from frontend.liaison.said import Finding, label_of, named
-from survey.handbook.wording import said as handbook_said
 from survey.science.survival.comparison import (
     FEWEST_LOSSES,
     FEWEST_TREES,
@@ -184,7 +183,7 @@ def value_said(compared: Compared, attribute: str, value: str, kinds: dict[str, 
     if value == UNKNOWN:
         return _("not known")
     if attribute == "species":
-        return str(handbook_said(kinds.get(value, value)))
+        return str(kinds.get(value, value))
     if attribute == "entry":
         return {AT_PLANTING: _("planting"), LATER: _("later")}.get(value, value)
     if attribute == "gap":

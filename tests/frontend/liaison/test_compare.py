@@ -5,7 +5,9 @@ from datetime import date
 from urllib.parse import urlencode
 
 import pytest
+from django.conf import settings
 from django.test import Client
+from django.utils import translation
 
 from frontend.liaison.compare_said import chance_said, pair_said, times_said
 from survey.science.survival.comparison import Comparison
@@ -21,17 +23,25 @@ from tests.factories import (
     TreeFactory,
 )
 from tests.frontend.liaison.made import group
+from tests.frontend.liaison.test_survival_spanish import ENGLISH, missed, words_of  # noqa: F401
 
 INF = float("inf")
 LOST = (12, 1, 6)
 NURSERIES = ["Heron Nursery", "Otter Growers", "Plover & Sons"]
 
 
+@pytest.fixture(autouse=True)
+def english():
+    """A page in another language leaves it behind for what is said without a request."""
+    with translation.override("en-us"):
+        yield
+
+
 @pytest.fixture
 def liaison(db):
     AreaFactory()
     client = Client()
-    client.force_login(PersonFactory(role="liaison"))
+    client.force_login(PersonFactory(role="liaison", name="Inés"))
     return client
 
 
@@ -183,6 +193,18 @@ def test_groups_whose_trees_are_gone_are_refused_and_not_broken(liaison):
 def test_the_list_leads_here(liaison):
     assert b'href="/survival/compare/?by=species"' in liaison.get("/survival/?by=species").content
     assert b'href="/survival/compare/?by=planting"' in liaison.get("/survival/?by=town").content
+
+
+@pytest.mark.parametrize("groups", [0, 1, 2, 3])
+def test_no_english_remains_on_the_page(liaison, town, missed, groups):  # noqa: F811
+    liaison.cookies[settings.LANGUAGE_COOKIE_NAME] = "es"
+    for within in ("", "species"):
+        response, _ = get(liaison, by="supplier", group=keys()[:groups], within=within)
+        assert not missed.asked
+        words = words_of(response.content.decode())
+        for name in [*NURSERIES, "Second Summer", "bare root"]:
+            words = words.replace(name, "")
+        assert not ENGLISH.findall(words)
 
 
 def told(ratio, low, high, p=0.04):
