@@ -59,8 +59,11 @@ def work_out(name: str) -> Result | None:
     area = Area.objects.filter(pk=int(area_id)).first()
     if area is None:
         return None
-    parts = Stand.objects.filter(area=area).of_group(by, key)
-    marks = list(parts.order_by("pk").values_list("evidence", "counted_on"))
+    parts = Stand.objects.filter(area=area).of_group(by, key).order_by("pk")
+    # one planting is read at once; a town's stands are not, before it is known that they must be
+    rows = parts.values_list("evidence", "counted_on", "fates", "newest")
+    told = list(rows) if by == "planting" else parts.values_list("evidence", "counted_on")
+    marks = [(row[0], row[1]) for row in told]
     label, planted = label_of(area, by, key), planted_in(area, by, key)
     evidence = evidence_of(area, by, key, label, planted, (mark for mark, _ in marks))
     as_of = min((on for _, on in marks), default=None)
@@ -68,8 +71,8 @@ def work_out(name: str) -> Result | None:
     known = Group.objects.filter(area=area, by=by, key=key, reading=READING)
     if as_of is None or known.filter(evidence=evidence).exists():
         return result
-    rows = parts.order_by("pk").values_list("fates", "newest").iterator(chunk_size=2000)
-    fates = Fates.together(Fates.from_rows(*row) for row in rows)
+    read = told if by == "planting" else rows.iterator(chunk_size=2000)
+    fates = Fates.together(Fates.from_rows(row[2], row[3]) for row in read)
     return replace(result, worked=figures.work_out(fates))
 
 
@@ -87,7 +90,7 @@ def keep(result: Result | None) -> None:
         return
     worked = result.worked
     counts = worked.counts | {"planted": result.planted}
-    group, _made = Group.objects.update_or_create(
+    group, made = Group.objects.update_or_create(
         **row,
         defaults={
             "label": result.label[:120],
@@ -102,7 +105,8 @@ def keep(result: Result | None) -> None:
         },
     )
     pooling.ask(result.area)
-    group.figures.all().delete()
+    if not made:
+        group.figures.all().delete()
     Figure.objects.bulk_create(
         Figure(
             group=group,
