@@ -35,6 +35,35 @@ def _mortality(name: str):
     return value
 
 
+def _two_count(name: str):
+    def value(figure: Figure) -> float | None:
+        told = figure.group.mortality.get("two_count")
+        return told[name] if told and figure.curve == "loss" else None
+
+    return value
+
+
+def _pooled(name: str):
+    def value(figure: Figure) -> float | None:
+        told = figure.group.pooled.get("figures", {}).get(figure.milestone)
+        return told[name] if told and figure.curve == "loss" else None
+
+    return value
+
+
+def _own_share(figure: Figure) -> float | None:
+    return figure.group.pooled.get("own_share") if figure.curve == "loss" else None
+
+
+def _forecast(name: str):
+    def value(figure: Figure) -> int | None:
+        told = figure.group.forecast
+        asked = told and figure.curve == "loss" and figure.milestone == told["milestone"]
+        return told[name] if asked else None
+
+    return value
+
+
 def _cautions(figure: Figure) -> str:
     return " ".join(caution["code"] for caution in figure.group.cautions)
 
@@ -183,7 +212,7 @@ FILLED = [
     Filled(
         Column(
             "limit_low",
-            _("Lower 95 % limit of the rate, by drawing the trees again 400 times."),
+            _("Lower 95 % limit of the rate, by profile likelihood; it allows for chance alone."),
             "number",
             "share, 0 to 1",
         ),
@@ -256,6 +285,103 @@ FILLED = [
             "annual_mortality_high", _("Its upper 95 % limit."), "number", "share a year, 0 to 1"
         ),
         _mortality("high"),
+    ),
+    Filled(
+        Column(
+            "half_life_years",
+            _(
+                "Years until half of such trees are lost, under the same assumption; empty if never."
+            ),
+            "number",
+            "years",
+        ),
+        _mortality("half_life_years"),
+    ),
+    Filled(
+        Column("half_life_low", _("Its lower 95 % limit."), "number", "years"),
+        _mortality("half_life_low"),
+    ),
+    Filled(
+        Column(
+            "half_life_high", _("Its upper 95 % limit; empty if there is none."), "number", "years"
+        ),
+        _mortality("half_life_high"),
+    ),
+    Filled(
+        Column(
+            "two_count_mortality",
+            _(
+                "Share lost in a year by the textbook formula 1 - (alive / counted) ^ (1 / years),"
+                " from the trees whose fate at the second summer is known. On rows of the curve"
+                " loss."
+            ),
+            "number",
+            "share a year, 0 to 1",
+        ),
+        _two_count("annual"),
+    ),
+    Filled(
+        Column("two_count_low", _("Its lower 95 % limit."), "number", "share a year, 0 to 1"),
+        _two_count("low"),
+    ),
+    Filled(
+        Column("two_count_high", _("Its upper 95 % limit."), "number", "share a year, 0 to 1"),
+        _two_count("high"),
+    ),
+    Filled(
+        Column(
+            "pooled_survival",
+            _(
+                "The rate leaning on the rest of the town (species, site, all trees): beside the"
+                " group's own, never instead of it. On rows of the curve loss."
+            ),
+            "number",
+            "share, 0 to 1",
+        ),
+        _pooled("share"),
+    ),
+    Filled(
+        Column("pooled_low", _("Its lower 95 % limit."), "number", "share, 0 to 1"),
+        _pooled("low"),
+    ),
+    Filled(
+        Column("pooled_high", _("Its upper 95 % limit."), "number", "share, 0 to 1"),
+        _pooled("high"),
+    ),
+    Filled(
+        Column(
+            "pooled_own_share",
+            _("How much of what sets the group apart its own trees told; the rest is borrowed."),
+            "number",
+            "share, 0 to 1",
+        ),
+        _own_share,
+    ),
+    Filled(
+        Column(
+            "forecast_trees",
+            _("Trees not known to be lost that the forecast for this age is about."),
+            "whole number",
+            "trees",
+        ),
+        _forecast("trees"),
+    ),
+    Filled(
+        Column(
+            "forecast_standing",
+            _("How many of them stand at this age if nothing changes: the middle."),
+            "whole number",
+            "trees",
+        ),
+        _forecast("stand"),
+    ),
+    Filled(
+        Column("forecast_low", _("Its lower 95 % limit."), "whole number", "trees"),
+        _forecast("low"),
+    ),
+    Filled(
+        Column("forecast_high", _("Its upper 95 % limit."), "whole number", "trees"),
+        _forecast("high"),
     ),
     Filled(
         Column(
