@@ -86,8 +86,10 @@ def download(request, table: str):
 
 def _etag(groups, marked: bool) -> str:
     digest = sha256(str(marked).encode())
-    for evidence in groups.order_by("by", "key").values_list("evidence", flat=True):
-        digest.update(evidence.encode())
+    # the day and the fit of the whole town stand in the rows too, and move without the evidence
+    marks = groups.order_by("by", "key").values_list("evidence", "as_of", "pooled__fit")
+    for mark in marks:
+        digest.update(repr(mark).encode())
     return quote_etag(digest.hexdigest()[:32])
 
 

@@ -289,9 +289,7 @@ FILLED = [
     Filled(
         Column(
             "half_life_years",
-            _(
-                "Years until half of such trees are lost, under the same assumption; empty if never."
-            ),
+            _("Years until half of such trees are lost, if so; empty if nobody was lost."),
             "number",
             "years",
         ),

@@ -205,6 +205,11 @@ def test_an_unchanged_survival_table_is_not_sent_again(liaison, planting):
         "/downloads/survival.csv?by=planting", headers={"if-none-match": first["ETag"]}
     )
     assert again.status_code == 304
+    Group.objects.filter(by="planting").update(pooled={"fit": "another"})
+    fitted = liaison.get(
+        "/downloads/survival.csv?by=planting", headers={"if-none-match": first["ETag"]}
+    )
+    assert fitted.status_code == 200
     LookFactory(tree=planting.trees.last(), day=date(2026, 6, 10), gone=True)
     roll_up.catch_up(planting.area)
     changed = liaison.get(
