@@ -14,7 +14,7 @@ from survey.management.demo.enter_reports import enter_stories, example_link
 from survey.management.demo.people import sign_in_sheet
 from survey.management.demo.town import TOWNS, Town, build_town
 from survey.people.models import Person
-from survey.survival.tasks import groups_behind_the_record
+from survey.survival.tasks import plantings_behind_the_record
 from survey.trees.models import Area
 
 SHEET = "demo-sign-ins.txt"
@@ -87,6 +87,6 @@ def load(towns: list[Town]) -> str:
             register = enter_record(town)
             enter_stories(register)
             home = home or register
-        write_chores([*groups_behind_the_record(), *sites_behind_the_record()])
+        write_chores([*plantings_behind_the_record(), *sites_behind_the_record()])
     link = example_link(home, settings.PUBLIC_ADDRESS)
     return sign_in_sheet(home.town.plan, [link] if link else [])
