@@ -95,7 +95,7 @@ def test_groups_that_die_alike_are_seldom_told_apart_however_they_are_watched(gr
     assert told.found <= allowed * told.compared
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(ps=st.lists(st.floats(0, 1), min_size=1, max_size=12))
 def test_corrections_agree_with_statsmodels(ps):
     assert holm(ps) == pytest.approx(multipletests(ps, method="holm")[1].tolist())

@@ -14,12 +14,20 @@ Both are a little too eager in small samples, most of all when one group is smal
 common hazard is fitted to the same few deaths. They are therefore referred to F, not chi-square,
 with as second degrees of freedom three times the deaths expected in the group where fewest are.
 
-Share of samples told apart at 5 % when all die alike, 500 samples each; looks every 3 months and
-10 % registered late against every 12 months and 40 %, about 35 % lost (chi-square beside it):
+Share of samples told apart at 5 % when all die alike, 500 samples or more each; looks every 3 months
+and 10 % registered late against every 12 months and 40 %, about 35 % lost (chi-square beside it;
+below it the score test and the permutation tests of `score_tests`, 400 samples each):
 
     trees       20+20  50+50  20+100  100+20  50+50, 10 losses  20x3   50x3   100x3  100+20+20
     F           0.050  0.036  0.034   0.030   0.038             0.028  0.040  0.046  0.026
     chi-square  0.064  0.040  0.044   0.056   0.046
+    score       0.062  0.060  0.055   0.050
+    Sun         0.048  0.058  0.068   0.032
+    Finkelstein 0.055  0.058  0.065   0.032
+    Wilcoxon    0.050  0.045  0.072   0.032
+
+A group that dies twice as fast is told apart in 0.65 of samples of 50+50 (Sun 0.62, Finkelstein and
+Wilcoxon 0.62) and 0.90 of 100+100; the limits hold the true ratio in 0.944 and 0.956.
 """
 
 from collections.abc import Iterable, Sequence
