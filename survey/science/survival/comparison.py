@@ -14,7 +14,7 @@ Both are a little too eager in small samples, most of all when one group is smal
 common hazard is fitted to the same few deaths. They are therefore referred to F, not chi-square,
 with as second degrees of freedom three times the deaths expected in the group where fewest are.
 
-Share of samples told apart at 5 % when all die alike, 500 samples or more each; looks every 3 months
+Share of samples told apart at 5 % when all die alike, 500 samples each; looks every 3 months
 and 10 % registered late against every 12 months and 40 %, about 35 % lost (chi-square beside it;
 below it the score test and the permutation tests of `score_tests`, 400 samples each):
 
