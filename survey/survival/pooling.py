@@ -180,12 +180,15 @@ def _forecast(
     kinds = [Standing(k.planting, k.species, k.site, k.seen, until, k.count) for k in kinds]
     if sum(kind.count for kind in kinds) < FEW:
         return {}
+    # the second summer's end is counted from the earliest month of planting, five years from the
+    # latest: then no tree of the planting is asked about before its day
+    since = planting.planted_to if until == FAR else planting.planted_from
     told = forecast(pooled, kinds)
     return {
         "trees": told.trees,
         "milestone": str(int(FAR)) if until == FAR else SECOND_SUMMER,
         "age": until,
-        "by": _month_end(planting.planted_from, int(until)).isoformat(),
+        "by": _month_end(since, int(until)).isoformat(),
         "stand": told.median,
         "low": told.low,
         "high": told.high,
