@@ -3,7 +3,8 @@
 Prints medians for the database it is given (PostgreSQL by `make bench`; SQLite with
 `python -m tests.bench` and nothing in the environment), on tables of its own that are dropped.
 Parts are run alone by name: `python -m tests.bench chores`, `survival`, or `survival-quick`, which
-leaves out the runs of lifelines that take minutes.
+leaves out the runs of lifelines that take minutes; `town`, a million trees on PostgreSQL, or
+`small-town`, a tenth of it.
 """
 
 import os
@@ -25,7 +26,7 @@ from django.test.utils import get_runner, setup_test_environment, teardown_test_
 from survey.chores import registry, rounds
 from survey.chores.actions import write_chore, write_chores
 from survey.chores.models import Chore
-from tests.bench import survival
+from tests.bench import survival, town
 
 ROUNDS = 7
 
@@ -61,33 +62,39 @@ def drain(n: int) -> None:
         pass
 
 
-def chores() -> None:
+def on_tables_of_its_own(work) -> None:
     setup_test_environment()
     runner = get_runner(django.conf.settings)(verbosity=0, interactive=False)
     tables = runner.setup_databases()
     try:
-        client = Client()
-        print(f"on {connection.vendor}, medians of {ROUNDS} rounds")
-        print(f"a wish with its commit     {milliseconds(wishes, each=100):8.3f} ms")
-        print(f"a wish among a hundred     {milliseconds(a_hundred_at_once, each=100):8.3f} ms")
-        Chore.objects.all().delete()
-        print(f"a chore, wished to done    {milliseconds(drain, each=100):8.3f} ms")
-        ready = milliseconds(lambda _: [client.get("/readyz") for _ in range(50)], each=50)
-        print(f"/readyz through Django     {ready:8.3f} ms")
+        work()
     finally:
         runner.teardown_databases(tables)
         teardown_test_environment()
 
 
+def chores() -> None:
+    client = Client()
+    print(f"on {connection.vendor}, medians of {ROUNDS} rounds")
+    print(f"a wish with its commit     {milliseconds(wishes, each=100):8.3f} ms")
+    print(f"a wish among a hundred     {milliseconds(a_hundred_at_once, each=100):8.3f} ms")
+    Chore.objects.all().delete()
+    print(f"a chore, wished to done    {milliseconds(drain, each=100):8.3f} ms")
+    ready = milliseconds(lambda _: [client.get("/readyz") for _ in range(50)], each=50)
+    print(f"/readyz through Django     {ready:8.3f} ms")
+
+
 PARTS = {
-    "chores": chores,
+    "chores": lambda: on_tables_of_its_own(chores),
     "survival": survival.main,
     "survival-quick": lambda: survival.main(with_lifelines=False),
+    "town": lambda: on_tables_of_its_own(town.main),
+    "small-town": lambda: on_tables_of_its_own(lambda: town.main(town.PLANTINGS // 10)),
 }
 
 
 def main(asked: list[str]) -> None:
-    for part in asked or ["chores", "survival"]:
+    for part in asked or ["chores", "survival", "town"]:
         PARTS[part]()
 
 

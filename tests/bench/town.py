@@ -4,7 +4,6 @@ The rows are made in the database, by its own dice with a fixed seed; then two r
 chores as they would in a city. Needs PostgreSQL: `make bench` gives it one.
 """
 
-import argparse
 import os
 import time
 from datetime import date, timedelta
@@ -133,9 +132,3 @@ def main(plantings: int = PLANTINGS) -> None:
     write_chores(("count_planting", str(pk)) for pk in touched)
     again, _ = drain()
     print(f"{len(touched):,} plantings touched {again:6.1f} s   {again / cold:.1%} of cold")
-
-
-def arguments() -> int:
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--plantings", type=int, default=PLANTINGS)
-    return parser.parse_args().plantings
