@@ -6,7 +6,7 @@ from survey.condition.models import SiteMonth
 from survey.people.models import Contact, Mail, Observer, Person
 from survey.photos.models import Photo
 from survey.reports.models import Decision, DeskNote, Draft, Reply, Report, ReportSign
-from survey.survival.models import Figure, Group, Stand
+from survey.survival.models import CareCompared, Figure, Group, LooksWeighed, Stand
 from survey.trees.models import (
     Acceptance,
     Area,
@@ -28,6 +28,7 @@ from survey.workorders.models import OrderLine, WorkOrder
 __all__ = [
     "Acceptance",
     "Area",
+    "CareCompared",
     "CareGiven",
     "Chore",
     "Contact",
@@ -42,6 +43,7 @@ __all__ = [
     "LocalSpecies",
     "Look",
     "LookSign",
+    "LooksWeighed",
     "Mail",
     "Observer",
     "OrderLine",

@@ -1,22 +1,37 @@
 """Whether a kind of care helped the trees of an area, by matched trees and later looks alone."""
 
+import math
 from collections import defaultdict
+from dataclasses import asdict, dataclass
 from datetime import date
 from hashlib import sha256
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
 
 from survey.condition.trained import Record, Seen, believable, trained_records
 from survey.science.survival.care_effect import Comparison, care_effect
 from survey.science.survival.care_sets import FAILING, LOST, Before, Watched
 from survey.survival.keys import trees_in
+from survey.survival.models import CareCompared
 from survey.survival.spells import BATCH, NO_CALENDAR
 from survey.trees.models import Area, CareGiven, Tree
 from survey.trees.species import Kind, kinds_in
 
 GRADES = {"thriving": 0, "holding": 1, "slipping": 2, "failing": FAILING}
+ASSUMPTIONS = ["alike_but_for_care", "later_care_by_chance", "looks_by_chance"]
 DAYS_A_MONTH = 30.4375
 _START = date(2000, 1, 1)
 
-ASSUMPTIONS = ["alike_but_for_care", "later_care_by_chance", "looks_by_chance"]
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """Every kind of care given in an area, with what can be said of it."""
+
+    area: Area
+    as_of: date
+    told: dict[str, dict[str, Any]]
 
 
 def care_helped(
@@ -57,6 +72,68 @@ def watched_trees(area: Area, care: str, group: tuple[str, str]) -> list[Watched
         )
         for tree in trees
     ]
+
+
+def work_out(key: str) -> Compared | None:
+    """Compare every kind of care given in an area, outside any transaction."""
+    area = Area.objects.filter(pk=int(key)).first()
+    if area is None:
+        return None
+    kinds = CareGiven.objects.filter(tree__area=area).order_by("care")
+    cares = kinds.values_list("care", flat=True).distinct()
+    return Compared(
+        area, area.today(), {care: told_of(care_helped(area, care)) for care in list(cares)}
+    )
+
+
+@transaction.atomic
+def keep(found: Compared | None) -> None:
+    """Put what was found in place of what an earlier day found."""
+    if found is None:
+        return
+    CareCompared.objects.filter(area=found.area).delete()
+    CareCompared.objects.bulk_create(
+        CareCompared(
+            area=found.area, care=care, as_of=found.as_of, told=told, computed_at=timezone.now()
+        )
+        for care, told in found.told.items()
+    )
+
+
+def is_behind(area: Area) -> bool:
+    """Whether care was given in the area and has not been compared on this day."""
+    if CareCompared.objects.filter(area=area, as_of=area.today()).exists():
+        return False
+    return CareGiven.objects.filter(tree__area=area).exists()
+
+
+def told_of(found: Comparison) -> dict[str, Any]:
+    """A comparison as it is stored: numbers that are not known are null."""
+    return {
+        "treated": found.matching.treated,
+        "known_before": found.matching.known_before,
+        "matched": len(found.matching.sets),
+        "controls": found.controls,
+        "losses_with_care": found.losses_with_care,
+        "losses_without": found.losses_without,
+        "cared_for_later": found.cared_for_later,
+        "missing": [_known(one) for one in found.missing],
+        "effect": found.effect and _known(found.effect),
+        "followed": found.followed and _known(found.followed),
+        "plain": found.plain and _known(found.plain),
+        "p": found.p,
+        "change": found.change and _known(found.change),
+        "before": [_known(row) for row in found.matching.before],
+        "after": [_known(row) for row in found.matching.after],
+        "assumptions": ASSUMPTIONS,
+    }
+
+
+def _known(part: Any) -> dict[str, Any]:
+    return {
+        name: None if isinstance(value, float) and not math.isfinite(value) else value
+        for name, value in asdict(part).items()
+    }
 
 
 def _watched(tree: Tree, record: Record, kind: Kind, cared: tuple[date, date] | None) -> Watched:

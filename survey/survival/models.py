@@ -157,3 +157,53 @@ class Figure(models.Model):
 
     def __str__(self):
         return f"{self.group} {self.curve} at {self.milestone}"
+
+
+class CareCompared(models.Model):
+    """What can be said of one kind of care in an area: trees after it against trees like them.
+
+    Written anew once a day. `told` is what `helped.told_of` gives.
+    """
+
+    area = models.ForeignKey(Area, on_delete=models.CASCADE, related_name="care_compared")
+    care = models.CharField(max_length=40)
+    as_of = models.DateField()
+    told = models.JSONField()
+    computed_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["area", "care"]
+        constraints = [
+            models.UniqueConstraint(name="care_compared_once", fields=["area", "care"]),
+            models.CheckConstraint(name="care_compared_names_care", condition=~Q(care="")),
+        ]
+
+    def __str__(self):
+        return f"{self.care} in {self.area}"
+
+
+class LooksWeighed(models.Model):
+    """What walks of some minutes on one site would tell of the number standing there.
+
+    Written anew once a day. `trees` are those that count; `see` of them settle their number to
+    within ten of 100. `walks` is what `weighing.walk_told` gives, by minutes as text; minutes in
+    which no look tells anything are not in it.
+    """
+
+    site = models.OneToOneField(Site, on_delete=models.CASCADE, related_name="looks_weighed")
+    as_of = models.DateField()
+    trees = models.PositiveIntegerField()
+    see = models.PositiveIntegerField()
+    walks = models.JSONField(default=dict, blank=True)
+
+    class Meta:
+        ordering = ["site"]
+        constraints = [
+            models.CheckConstraint(
+                name="looks_weighed_sees_some_of_its_trees",
+                condition=Q(see__gte=1, trees__gte=F("see")),
+            ),
+        ]
+
+    def __str__(self):
+        return f"looks at {self.site}"

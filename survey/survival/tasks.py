@@ -1,7 +1,8 @@
 """Chores about survival: a planting is counted, then the groups it belongs to are worked out."""
 
+from survey.chores.actions import write_chores
 from survey.chores.registry import handles, heals
-from survey.survival import pooling, roll_up, stands
+from survey.survival import helped, pooling, roll_up, stands, weighing
 from survey.trees.models import Area
 
 
@@ -19,13 +20,28 @@ def count_plantings(key: str, counted: stands.Count | None) -> None:
 
 @handles("roll_up_survival", computes=roll_up.work_out)
 def roll_up_survival(key: str, result: roll_up.Result | None) -> None:
+    """A group is kept; with the first curve of a town on a day, what rests on it is asked for."""
     roll_up.keep(result)
+    if result is not None and result.by == "town":
+        write_chores(_once_a_day(result.area))
 
 
 @handles("pool_survival", computes=pooling.work_out)
 def pool_survival(key: str, found: pooling.Leaning | None) -> None:
     """A town's groups lean on each other, so they are fitted together."""
     pooling.keep(found)
+
+
+@handles("compare_care", computes=helped.work_out)
+def compare_care(key: str, found: helped.Compared | None) -> None:
+    """Every kind of care of an area is held against trees like those that had it."""
+    helped.keep(found)
+
+
+@handles("weigh_looks", computes=weighing.work_out)
+def weigh_looks(key: str, found: weighing.Weighed | None) -> None:
+    """Every site of an area is asked what a walk there would tell."""
+    weighing.keep(found)
 
 
 @heals
@@ -52,3 +68,17 @@ def towns_behind_their_stands():
     for area in Area.objects.order_by("pk"):
         if pooling.is_behind(area):
             yield "pool_survival", str(area.pk)
+
+
+@heals
+def areas_of_another_day():
+    """Areas whose care was not compared on this day, or whose looks were not weighed."""
+    for area in Area.objects.order_by("pk"):
+        yield from _once_a_day(area)
+
+
+def _once_a_day(area: Area):
+    if helped.is_behind(area):
+        yield "compare_care", str(area.pk)
+    if weighing.is_behind(area):
+        yield "weigh_looks", str(area.pk)

@@ -72,8 +72,20 @@ def test_too_few_trees_or_losses_get_no_figure_but_what_is_missing():
     assert all(one.have < one.need for one in found.missing)
     nobody = care_effect([], seed=0, draws=80)
     assert {one.code for one in nobody.missing} == {
-        "treated", "losses", "seen_with_care", "seen_without",
+        "treated", "losses", "losses_without", "seen_with_care", "seen_without",
     }  # fmt: skip
+
+
+def test_losses_among_trees_with_the_care_alone_say_nothing():
+    trees = [
+        Watched("a", "linden", 0.0, 0.0, ((9.0, 2), (26.0, 4 if n < 8 else 2)), at, at)
+        for n, at in enumerate([12.0] * 25 + [math.inf] * 25)
+    ]
+    found = care_effect(trees, seed=0, draws=80)
+    assert len(found.matching.sets) == 25
+    assert (found.losses_with_care, found.losses_without) == (8, 0)
+    assert [(one.code, one.have, one.need) for one in found.missing] == [("losses_without", 0, 5)]
+    assert found.effect is None
 
 
 def test_the_same_trees_and_seed_give_the_same_numbers():

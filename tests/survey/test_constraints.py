@@ -18,7 +18,7 @@ from survey.chores.models import Chore, Schedule
 from survey.condition.models import SiteMonth
 from survey.people.models import Mail
 from survey.reports.models import Decision, DeskNote, Reply, ReportSign
-from survey.survival.models import Figure, Group, Stand
+from survey.survival.models import CareCompared, Figure, Group, LooksWeighed, Stand
 from survey.trees.models import (
     Acceptance,
     Area,
@@ -137,6 +137,17 @@ def figure(**more):
     return Figure.objects.create(
         group=more.pop("group", None) or group(), **fields | counts | limits | more
     )
+
+
+def care_compared(**more):
+    area = more.pop("area", None) or make.AreaFactory()
+    fields = {"care": "water", "as_of": DAY, "told": {}, "computed_at": NOW}
+    return CareCompared.objects.create(area=area, **fields | more)
+
+
+def looks_weighed(**more):
+    fields = {"as_of": DAY, "trees": 9, "see": 8}
+    return LooksWeighed.objects.create(site=make.SiteFactory(), **fields | more)
 
 
 def photo(**more):
@@ -342,6 +353,11 @@ CHECKS = {
     "care_given_dated": break_dates(care, "given"),
     "care_given_named": [(care, {"care": ""})],
     "stand_has_trees": [(stand, {"trees": 0})],
+    "care_compared_names_care": [(care_compared, {"care": ""})],
+    "looks_weighed_sees_some_of_its_trees": [
+        (looks_weighed, {"see": 0}),
+        (looks_weighed, {"see": 10}),
+    ],
     "site_month_first_day": [(site_month, {"month": date(2026, 6, 2)})],
     "site_month_adds_up": [(site_month, {"n": 6}), (site_month, {"dead": 2})],
     "report_state_known": [(make.ReportFactory, {"state": "lost"})],
@@ -520,6 +536,13 @@ UNIQUE = {
             DeskNote.objects.create(report=report, person=make.PersonFactory(), touched_at=NOW),
         ),
         ["person"],
+    ),
+    "care_compared_once": (
+        lambda: (
+            care_compared(area=(area := make.AreaFactory())),
+            care_compared(area=area, care="mulch_ring"),
+        ),
+        ["care"],
     ),
     "survival_group_once": (lambda: (group(), group(key="b")), ["key"]),
     "figure_once": (

@@ -211,6 +211,7 @@ def _missing(found: Matching, lives: _Lives, rules: Rules) -> tuple[Missing, ...
     wants = [
         ("treated", len(found.sets), rules.least_treated),
         ("losses", int(lost.sum()), rules.least_losses),
+        ("losses_without", int((lost & (lives.treated == 0)).sum()), rules.least_losses),
         ("seen_with_care", int((settled & (lives.treated == 1)).sum()), rules.least_seen),
         ("seen_without", int((settled & (lives.treated == 0)).sum()), rules.least_seen),
     ]

@@ -20,7 +20,7 @@ from survey.photos.models import Photo
 from survey.reports.models import Draft
 from survey.survival import roll_up, stands
 from survey.survival.keys import name_of
-from survey.survival.models import Group, Stand
+from survey.survival.models import CareCompared, Group, LooksWeighed, Stand
 from survey.trees.models import CareGiven, Look
 from survey.workorders.models import WorkOrder
 from tests import factories
@@ -63,6 +63,26 @@ def pool_survival() -> Scenario:
     Group.objects.update(pooled={})
     leaning = Group.objects.filter(area=tree.area, pooled__fit__isnull=False)
     return str(tree.area_id), lambda: leaning.filter(by="planting").count() >= 1
+
+
+def compare_care() -> Scenario:
+    tree = looked_at_tree()
+    CareGiven.objects.create(
+        tree=tree,
+        care="mulch_ring",
+        given_from=date(2024, 7, 1),
+        given_to=date(2024, 7, 1),
+        given_precision="day",
+        entered_at=factories.NOON,
+    )
+    kept = CareCompared.objects.filter(area=tree.area, care="mulch_ring", told__treated=1)
+    return str(tree.area_id), lambda: kept.count() == 1
+
+
+def weigh_looks() -> Scenario:
+    tree = looked_at_tree()
+    kept = LooksWeighed.objects.filter(site=tree.site, trees=1, see=1)
+    return str(tree.area_id), lambda: kept.count() == 1
 
 
 def roll_up_trend() -> Scenario:
@@ -200,7 +220,7 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     scenario.__name__: scenario
     for scenario in (
         count_planting, count_plantings, pool_survival, roll_up_survival, roll_up_trend,
-        match_report,
+        match_report, compare_care, weigh_looks,
         clear_old_drafts, erase_old_contacts, prepare_photo, discard_original, clear_loose_photos,
         confirm_orders, send_mail, reconcile, forget_chores,
     )

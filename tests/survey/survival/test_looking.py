@@ -4,8 +4,8 @@ from datetime import date
 
 import pytest
 
-from survey.survival.looking import looks_that_tell_most, walks_by_worth
-from survey.trees.models import Tree
+from survey.survival.looking import looks_that_tell_most, walks_of_sites
+from survey.trees.models import Site, Tree
 from tests.factories import LookFactory, ObserverFactory, PlantingFactory, SiteFactory, TreeFactory
 
 
@@ -29,9 +29,19 @@ def test_the_walk_goes_where_nobody_knows_and_says_what_it_would_settle(planting
     assert walk.minutes == pytest.approx(10 + 6 * 1.5)
     assert walk.before.high - walk.before.low > walk.after.high - walk.after.low
     assert walk.before.high == 6
-    assert [found.site.name for found in walks_by_worth(planting.area, minutes=60)] == [
-        "Long Unseen"
-    ]
+
+
+def test_every_site_is_told_with_its_best_walk_for_each_time(planting):
+    sites = {site.pk: site for site in Site.objects.all()}
+    found = {
+        sites[site].name: (trees, walks)
+        for site, trees, walks in walks_of_sites(planting.area, sites, minutes=(13, 60))
+    }
+    trees, walks = found["Long Unseen"]
+    assert trees == 6
+    assert {limit: len(walk.trees) for limit, walk in walks.items()} == {13: 2, 60: 6}
+    assert walks[60].gain > walks[13].gain > 0
+    assert found["Just Seen"] == (6, {})
 
 
 def test_few_minutes_see_few_trees_and_none_see_none(planting):
@@ -63,7 +73,8 @@ def test_a_group_asks_for_its_own_trees_only(planting):
 def test_an_area_without_trees_needs_no_walk(planting):
     Tree.objects.filter(planting=planting).update(registered_because=Tree.Because.REPORT)
     assert looks_that_tell_most(planting.area, minutes=60) == []
-    assert walks_by_worth(planting.area, minutes=60) == []
+    sites = [site.pk for site in Site.objects.all()]
+    assert list(walks_of_sites(planting.area, sites, minutes=(60,))) == []
 
 
 def test_the_number_of_questions_does_not_grow_with_the_trees(
