@@ -7,6 +7,8 @@ A danger whose point is not known closes the whole site.
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from django.db.models import Q
+
 from survey.reports.models import Report
 from survey.science.distance import Box, box_around, metres_between
 from survey.trees.models import Area, Site, Tree
@@ -99,6 +101,25 @@ class Holds:
     def on_any(self, trees: Iterable[Tree]) -> dict[int, Report]:
         """The danger of each of these trees that has one, by the tree's primary key."""
         return {tree.pk: held for tree in trees if (held := self.on_tree(tree))}
+
+    def closed_sites(self, area: Area) -> set[int]:
+        """The sites (by key) of the area on which a tree in its place is closed. One question at
+        most, for the trees near a danger alone."""
+        if not self._dangers:
+            return set()
+        near = Q(pk__in=[danger.tree_id for danger in self._dangers if danger.tree_id])
+        for danger in self._dangers:
+            if danger.site_id is not None:
+                everywhere = Q() if not danger.points else Q(latitude=None)
+                near |= Q(site=danger.site_id) & everywhere
+            for _point, box in danger.points:
+                inside = Q(latitude__gte=box.south, latitude__lte=box.north)
+                if box.west <= box.east:
+                    inside &= Q(longitude__gte=box.west, longitude__lte=box.east)
+                near |= inside
+        trees = Tree.objects.in_place().filter(near, area=area)
+        places = trees.only("site_id", "latitude", "longitude")
+        return {tree.site_id for tree in places if self.on_tree(tree) is not None}
 
 
 def holds_in(area: Area) -> Holds:

@@ -9,10 +9,13 @@ from django.views.decorators.http import require_safe
 
 from frontend.access import only
 from frontend.field.history import age_said
+from frontend.field.telling import minutes_asked, minutes_said, see_said, walk_said
 from frontend.places import area_of
 from survey.people.policy import may_look
 from survey.reports.models import Report
-from survey.trees.models import Look, Site, Tree
+from survey.survival.models import LooksWeighed
+from survey.survival.weighing import MINUTES
+from survey.trees.models import Area, Look, Site, Tree
 from survey.trees.species import kinds_in
 from survey.workorders.holds import holds_in
 from survey.workorders.models import OrderLine, WorkOrder
@@ -57,8 +60,10 @@ def next_on_walk(tree: Tree) -> Tree | None:
 @only(may_look)
 @require_safe
 def walks(request):
-    """Which site to walk: those that nobody has looked at for longest come first."""
+    """Which site to walk: those that tell most for the minutes come first, and after them those
+    that nobody has looked at for longest. Nobody is sent to a site with an open danger."""
     area = area_of(request)
+    minutes = minutes_asked(request)
     today = area.today()
     seen = Look.objects.standing_record().trained().filter(tree__site=OuterRef("pk"))
     sites = list(
@@ -75,14 +80,47 @@ def walks(request):
         .filter(standing__gt=0)
     )
     holds = holds_in(area)
+    closed = holds.closed_sites(area)
+    weighed = _weighed(area, minutes)
     for site in sites:
         site.danger = holds.on_site(site)
+        site.partly_closed = site.pk in closed
         site.age = age_said(site.last, today)
         site.waiting = site.standing - site.fresh
+        site.walk = None if site.danger or site.partly_closed else weighed.get(site.pk)
     sites.sort(key=lambda site: (site.last or date.min, site.name))
+    offered = sorted((site for site in sites if site.walk), key=lambda site: -site.walk.worth)
     context = {"area": area, "person": request.user, "nav": "walks"}
-    context |= {"sites": sites, "unplaced": holds.unplaced}
+    context |= {
+        "minutes": minutes,
+        "choices": [(choice, minutes_said(choice)) for choice in MINUTES],
+        "offered": offered,
+        "sites": [site for site in sites if not site.walk],
+        "weighed": bool(weighed),
+        "unplaced": holds.unplaced,
+    }
     return render(request, "frontend/field/walks.html", context)
+
+
+@dataclass(frozen=True, slots=True)
+class _Walk:
+    """What a walk of so many minutes tells, as said, and how much for each of them."""
+
+    worth: float
+    said: str
+    see: str
+
+
+def _weighed(area: Area, minutes: int) -> dict[int, _Walk]:
+    """By site, the walk that was weighed for so many minutes."""
+    found = {}
+    rows = LooksWeighed.objects.filter(site__area=area).order_by("pk")
+    for row in rows.iterator(chunk_size=500):
+        walk = row.walks.get(str(minutes))
+        if walk:
+            said = (walk_said(walk), see_said(row.trees, row.see))
+            found[row.site_id] = _Walk(walk["gain"] / walk["minutes"], *said)
+    return found
 
 
 def _lately_seen(area, today: date):
@@ -97,6 +135,9 @@ def walk(request, ref):
     """One site's trees in walking order, with closed stretches where a danger is open."""
     site = get_object_or_404(Site.objects.select_related("area", "land_manager"), ref=ref)
     today = site.area.today()
+    minutes = minutes_asked(request)
+    weighed = LooksWeighed.objects.filter(site=site).first()
+    telling = set((weighed.walks.get(str(minutes)) or {}).get("refs", ())) if weighed else set()
     kinds = kinds_in(site.area)
     trees = list(site.trees.in_place().with_last_trained_look().order_by("walk_order", "tag", "pk"))
     waiting = dict(
@@ -114,6 +155,7 @@ def walk(request, ref):
         tree.kind_name = kinds[tree.species].name if tree.species in kinds else tree.species
         tree.age = age_said(tree.gauge_day, today)
         tree.order_number = waiting.get(tree.pk)
+        tree.tells = tree.ref in telling and tree.gauge_day != today
     holds = holds_in(site.area)
     held = holds.on_any(trees)
     ahead = [tree for tree in trees if tree.pk not in held]
@@ -127,6 +169,8 @@ def walk(request, ref):
         "closed": len(held),
         "first": next((tree for tree in ahead if tree.gauge_day != today), None),
         "today_count": sum(tree.gauge_day == today for tree in trees),
+        "telling": sum(tree.tells for tree in ahead),
+        "long": minutes_said(minutes),
         "site_danger": holds.on_site(site),
         "unplaced": holds.unplaced,
     }
