@@ -101,6 +101,8 @@ COUNCIL = {
     "one planting's survival": "/survival/planting/{planting}/",
     "compare groups": "/survival/compare/?by=supplier",
     "groups compared": "/survival/compare/?by=species&group=linden&group=hornbeam",
+    "did care help": "/survival/care/",
+    "did watering help": "/survival/care/water/",
     "trends": "/trends/",
     "one site's trend": "/trends/{site}/",
     "downloads": "/downloads/",

@@ -11,6 +11,7 @@ from frontend.urls import urlpatterns
 from survey.chores.models import Chore
 from survey.people.models import Mail
 from survey.reports.actions import triage
+from survey.survival.models import CareCompared
 from survey.trees.models import Permission
 from tests.factories import (
     NOON,
@@ -22,6 +23,7 @@ from tests.factories import (
     PhotoFactory,
     ReportFactory,
 )
+from tests.frontend.liaison.care_made import refused
 
 pytestmark = pytest.mark.django_db
 
@@ -116,6 +118,8 @@ ACCESS = [
     # survival and trends name no person: anybody signed in
     ("survival", "get", {}, SIGNED_IN),
     ("compare", "get", {}, SIGNED_IN),
+    ("care-kinds", "get", {}, SIGNED_IN),
+    ("care-kind", "get", {"code": "water"}, SIGNED_IN),
     ("survival-group", "get", {"by": "planting", "key": "{planting}"}, SIGNED_IN),
     ("trends", "get", {}, SIGNED_IN),
     ("trend", "get", SITE, SIGNED_IN),
@@ -175,6 +179,9 @@ def world(settings, tmp_path):
         who="volunteer",
         from_day=NOON.date(),
         to_day=NOON.date(),
+    )
+    CareCompared.objects.create(
+        area=area, care="water", as_of=NOON.date(), told=refused(), computed_at=NOON
     )
     return {
         "leave": leave.pk,
