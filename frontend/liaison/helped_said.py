@@ -56,10 +56,11 @@ def finding_of(told: Told) -> Finding:
 
 def difference_said(effect: Told) -> str:
     """The difference of 100 trees and its range, rounded outward."""
-    return _("The difference is %(d)s of 100, and could be anything from %(low)s to %(high)s.") % {
-        "d": signed(effect["difference"]),
-        **ends_of(effect),
-    }
+    said = _("The difference is %(d)s of 100, and could be anything from %(low)s to %(high)s.")
+    words = {"d": signed(effect["difference"]), **ends_of(effect)}
+    if effect["low"] <= 0 <= effect["high"]:
+        return f"{said % words} {_('No difference at all is among what it could be.')}"
+    return said % words
 
 
 def ends_of(effect: Told) -> dict[str, str]:

@@ -8,6 +8,7 @@ from hashlib import sha256
 from typing import Any
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from survey.condition.trained import Record, Seen, believable, trained_records
@@ -18,6 +19,9 @@ from survey.survival.models import CareCompared
 from survey.survival.spells import BATCH, NO_CALENDAR
 from survey.trees.models import Area, CareGiven, Tree
 from survey.trees.species import Kind, kinds_in
+
+ENDS = ("remove_dead_tree", "replace")
+"""Care that ends a tree: nothing of it can be seen later."""
 
 GRADES = {"thriving": 0, "holding": 1, "slipping": 2, "failing": FAILING}
 ASSUMPTIONS = ["alike_but_for_care", "later_care_by_chance", "looks_by_chance"]
@@ -79,8 +83,7 @@ def work_out(key: str) -> Compared | None:
     area = Area.objects.filter(pk=int(key)).first()
     if area is None:
         return None
-    kinds = CareGiven.objects.filter(tree__area=area).order_by("care")
-    cares = kinds.values_list("care", flat=True).distinct()
+    cares = _care_of_living_trees(area).order_by("care").values_list("care", flat=True).distinct()
     return Compared(
         area, area.today(), {care: told_of(care_helped(area, care)) for care in list(cares)}
     )
@@ -104,7 +107,11 @@ def is_behind(area: Area) -> bool:
     """Whether care was given in the area and has not been compared on this day."""
     if CareCompared.objects.filter(area=area, as_of=area.today()).exists():
         return False
-    return CareGiven.objects.filter(tree__area=area).exists()
+    return _care_of_living_trees(area).exists()
+
+
+def _care_of_living_trees(area: Area) -> QuerySet[CareGiven]:
+    return CareGiven.objects.filter(tree__area=area).exclude(care__in=ENDS)
 
 
 def told_of(found: Comparison) -> dict[str, Any]:

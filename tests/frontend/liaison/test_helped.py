@@ -58,6 +58,14 @@ def test_the_page_says_the_figure_its_range_and_what_misleads(liaison):
     assert "lost, with the care 7 lost, without it 22" in said
 
 
+def test_a_range_that_holds_zero_says_so_in_words():
+    told = "No difference at all is among what it could be."
+    assert told in helped_said.difference_said(effect(0.9, 0.85, -0.02, 0.1))
+    assert told in helped_said.difference_said(effect(1.0, 0.95, 0.0, 0.1))
+    assert told not in helped_said.difference_said(effect(0.9, 0.85, 0.01, 0.1))
+    assert told not in helped_said.difference_said(effect(0.8, 0.95, -0.2, -0.1))
+
+
 def test_the_balance_stands_before_and_after_and_what_stays_apart_is_marked(liaison):
     keep(compared())
     page = liaison.get("/survival/care/water/").content.decode()
