@@ -33,7 +33,7 @@ def minutes_said(minutes: int) -> str:
 def walk_said(walk: Mapping[str, Any]) -> str:
     """The looks and minutes of a stored walk, and the number standing: now, and afterwards.
 
-    Ranges are rounded outward.
+    Ranges are rounded outward; where that hides what the looks add, no second range is said.
     """
     minutes = math.ceil(walk["minutes"])
     looks = ngettext("%(n)d look", "%(n)d looks", walk["trees"]) % {"n": walk["trees"]}
@@ -48,6 +48,11 @@ def walk_said(walk: Mapping[str, Any]) -> str:
     }
     if walk["of"] == 1:
         number = _("Nobody knows whether its one tree stands now; afterwards we expect to know.")
+    elif words["most"] - words["least"] >= words["high"] - words["low"]:
+        number = _(
+            "Of these %(trees)d trees somewhere between %(low)d and %(high)d stand now; afterwards"
+            " we expect to know it a little better."
+        )
     else:
         number = _(
             "Of these %(trees)d trees somewhere between %(low)d and %(high)d stand now; afterwards"

@@ -38,6 +38,10 @@ def test_a_walk_is_said_in_one_sentence():
         "12 looks, about 25 minutes. Of these 40 trees somewhere between 24 and 36 stand now;"
         " afterwards we expect to know it to within 27 to 34."
     )
+    hardly = walk_said(stored() | {"before": [28, 29], "after": [28.1, 28.9]})
+    assert hardly.endswith(
+        "between 28 and 29 stand now; afterwards we expect to know it a little better."
+    )
     alone = walk_said(stored(trees=1, of=1, minutes=11.5))
     assert alone.startswith("1 look, about 12 minutes. Nobody knows whether its one tree stands")
     assert see_said(40, 29) == "To know it to within 10 of 100, see 29 of the 40 trees."
