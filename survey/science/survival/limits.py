@@ -12,7 +12,18 @@ How unlikely is too unlikely? The usual 3.84 (chi-square) is too lax for few tre
 is the one at which the limits of a plain share of n trees would be those of Clopper & Pearson
 (1934) Biometrika 26:404, n being the number of trees whose fates, all known, would tell as much as
 these looks do. So where every fate is known the limits are those exactly; for many trees the cutoff
-tends to 3.84. `simulate_limits` has how often the limits hold the truth.
+tends to 3.84.
+
+How often they held the truth at 6, 12, 18, 24 and 36 months, in 400 samples a cell under seven laws
+of dying, looking and late entry (`simulate_limits`):
+
+    trees   least of 35 cells   mean width of a cell
+    5       .975                .59 to .81
+    12      .965                .33 to .62
+    40      .932 (*)            .14 to .40
+    200     .943                .05 to .26
+
+(*) of 2,000 samples, at 6 months where three trees in ten are weak; the next lowest is .958.
 """
 
 import math
