@@ -9,7 +9,7 @@ from django.utils.http import quote_etag
 from django.views.decorators.http import require_safe
 
 from frontend.access import only
-from frontend.places import area_of
+from frontend.places import area_of, asked
 from survey.condition.models import SiteMonth
 from survey.exports.dictionary import caution_examples, meaning_of, type_of
 from survey.exports.kinds import EXPORTS, IMPORTS
@@ -51,7 +51,7 @@ def download(request, table: str):
     if table not in EXPORTS:
         raise Http404
     area = area_of(request)
-    by, key = request.GET.get("by", ""), request.GET.get("key", "")
+    by, key = asked(request, "by"), asked(request, "key")
     if by not in ("", *GROUPINGS) or (key and not by):
         raise Http404
     marked = request.GET.get("for") == "spreadsheets"

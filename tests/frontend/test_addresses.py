@@ -1,0 +1,34 @@
+"""A letter that PostgreSQL cannot hold, in any address, names nothing."""
+
+import pytest
+
+from survey.people.models import Person
+from tests.factories import AreaFactory, PersonFactory
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/survival/planting/a%00b/",
+        "/survival/care/water%00/",
+        "/photos/a%00b/small/",
+        "/note/a%00b/",
+        "/report/a%00b/where/",
+        "/%00",
+    ],
+)
+def test_it_is_not_found_by_anybody(client, path):
+    AreaFactory(is_home=True)
+    assert client.get(path).status_code == 404
+    client.force_login(PersonFactory(role=Person.Role.KEEPER))
+    assert client.get(path).status_code == 404
+
+
+def test_a_download_of_such_a_group_holds_no_row(client):
+    AreaFactory(is_home=True)
+    client.force_login(PersonFactory(role=Person.Role.LIAISON))
+    answer = client.get("/downloads/survival.csv?by=planting&key=a%00b")
+    assert answer.status_code == 200
+    assert len(b"".join(answer.streaming_content).splitlines()) == 1
