@@ -91,7 +91,6 @@ MIDDLEWARE = [
     "frontend.headers.SafeHeaders",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
-    "frontend.addresses.WholeAddresses",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",

@@ -72,6 +72,8 @@ def survival(request):
 def survival_group(request, by: str, key: str):
     """What can be said of one group, and how it was worked out."""
     area = area_of(request)
+    if "\0" in key:  # PostgreSQL cannot hold it, so no group is called that
+        raise Http404
     group = get_object_or_404(
         Group.objects.select_related("area").prefetch_related("figures"), area=area, by=by, key=key
     )

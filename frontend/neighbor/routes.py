@@ -33,5 +33,5 @@ routes = [
         pictures.note_photo,
         name="note-photo",
     ),
-    path("photos/<str:photo_key>/<str:size>/", pictures.photo, name="photo"),
+    path("photos/<slug:photo_key>/<str:size>/", pictures.photo, name="photo"),
 ]
