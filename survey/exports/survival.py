@@ -212,7 +212,7 @@ FILLED = [
     Filled(
         Column(
             "limit_low",
-            _("Lower 95 % limit of the rate, by profile likelihood; it allows for chance alone."),
+            _("Lower 95 % limit of the rate; it allows for chance alone."),
             "number",
             "share, 0 to 1",
         ),

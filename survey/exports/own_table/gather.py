@@ -5,6 +5,7 @@ cannot be read is left out whole: half a story would be a wrong one.
 """
 
 import math
+from abc import ABC, abstractmethod
 from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -144,7 +145,7 @@ def gather(
     return found
 
 
-class _Reader:
+class _Reader(ABC):
     """What both ways of reading have in common."""
 
     def __init__(self, found: Gathering, today: date, bounds: Bounds) -> None:
@@ -166,11 +167,13 @@ class _Reader:
                 self.take(row)
         self.finish()
 
+    @abstractmethod
     def take(self, row: Row) -> None:
-        raise NotImplementedError
+        """Take in one row that could be read; what is wrong with it is noted, not raised."""
 
+    @abstractmethod
     def finish(self) -> None:
-        """Nothing more to do, where every row stands alone."""
+        """Every row has been taken in."""
 
     def group(self, name: str) -> Gathered:
         name = name or (_("(empty)") if self.found.by else EVERYTHING)
@@ -230,6 +233,9 @@ class _Lives(_Reader):
         # what a row says apart from its tag, so that equal lives are worked out once
         self.said = [theirs for theirs in found.mapping.values() if theirs != tag]
         found.watch_is_told = bool({"entry", "first_seen"} & set(found.mapping))
+
+    def finish(self) -> None:
+        """Every row stands alone, so nothing is left to do."""
 
     def take(self, row: Row) -> None:
         key = tuple(row.cells[theirs] for theirs in self.said)
