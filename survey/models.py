@@ -2,8 +2,23 @@
 
 from survey.audit.models import Entry
 from survey.chores.models import Chore, Schedule
-from survey.condition.models import SiteMonth
-from survey.people.models import Contact, Mail, Observer, Person
+from survey.condition.models import (
+    Belief,
+    Learning,
+    Outlook,
+    Overruling,
+    SiteMonth,
+    Turn,
+    Weight,
+)
+from survey.people.models import (
+    Contact,
+    Mail,
+    Observer,
+    PairedWalk,
+    Person,
+    PracticeRound,
+)
 from survey.photos.models import Photo
 from survey.reports.models import Decision, DeskNote, Draft, Reply, Report, ReportSign
 from survey.survival.models import CareCompared, Figure, Group, LooksWeighed, Stand
@@ -28,6 +43,7 @@ from survey.workorders.models import OrderLine, WorkOrder
 __all__ = [
     "Acceptance",
     "Area",
+    "Belief",
     "CareCompared",
     "CareGiven",
     "Chore",
@@ -40,6 +56,7 @@ __all__ = [
     "Group",
     "Happening",
     "LandManager",
+    "Learning",
     "LocalSpecies",
     "Look",
     "LookSign",
@@ -47,10 +64,14 @@ __all__ = [
     "Mail",
     "Observer",
     "OrderLine",
+    "Outlook",
+    "Overruling",
+    "PairedWalk",
     "Permission",
     "Person",
     "Photo",
     "Planting",
+    "PracticeRound",
     "Reply",
     "Report",
     "ReportSign",
@@ -60,6 +81,8 @@ __all__ = [
     "Stand",
     "StemMeasure",
     "Tree",
+    "Turn",
     "Weather",
+    "Weight",
     "WorkOrder",
 ]

@@ -1,4 +1,4 @@
-"""Questions about site trends."""
+"""Questions about beliefs and site trends."""
 
 from django.db import models
 
@@ -6,3 +6,35 @@ from django.db import models
 class SiteMonthQuerySet(models.QuerySet):
     def in_order(self):
         return self.order_by("site__name", "month")
+
+
+class LearningQuerySet(models.QuerySet):
+    def newest_of(self, area):
+        """The version in force in an area; None before anything was learnt."""
+        return self.filter(area=area).order_by("-number").first()
+
+
+class BeliefQuerySet(models.QuerySet):
+    def in_doubt(self):
+        """Trees of which one look would tell something, most telling first."""
+        return self.filter(settle_gain__gt=0).exclude(settle="").order_by("-settle_gain", "tree")
+
+
+class OverrulingQuerySet(models.QuerySet):
+    def standing(self):
+        return self.filter(withdrawn_at=None)
+
+
+class OutlookQuerySet(models.QuerySet):
+    def of_sites(self, area):
+        return self.filter(area=area, by="site").order_by("label", "key")
+
+
+class TurnQuerySet(models.QuerySet):
+    def standing(self):
+        """Sites that have turned down and have not come round."""
+        return self.filter(over_on=None)
+
+    def to_be_seen(self):
+        """Those that nobody has put aside."""
+        return self.standing().filter(put_aside_at=None)

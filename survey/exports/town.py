@@ -4,15 +4,13 @@ The form: trees.csv, reports.csv, care.csv, species.csv, town.csv; months counte
 places in meters east and north of a center. Its README is in fixtures/towns.
 """
 
-import csv
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from itertools import islice
 from pathlib import Path
 
-from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
@@ -21,6 +19,18 @@ from survey.audit.log import record
 from survey.condition.trained import trained_records
 from survey.exports.intake import ask_for_everything
 from survey.exports.intake_looks import observers_named
+from survey.exports.town_folder import (
+    FILES,
+    FIRST_YEAR,
+    BadTown,
+    Reader,
+    TreeRow,
+    month_come,
+    read_settings,
+    read_trees,
+    report_row,
+    species_row,
+)
 from survey.science.distance import EARTH_RADIUS_METRES
 from survey.trees.models import (
     Area,
@@ -33,39 +43,10 @@ from survey.trees.models import (
     Tree,
 )
 
-FIRST_YEAR = 2019
 CENTER = (40.0, -40.0)
 """In the open Atlantic: a town that does not exist stands nowhere."""
 
 BATCH = 1000
-FILES = {
-    "town.csv": ["key", "value"],
-    "species.csv": ["species", "deciduous", "leaf_off_months", "shoulder_months"],
-    "trees.csv": [
-        "tree_id",
-        "site_id",
-        "cohort_id",
-        "species",
-        "planted_month",
-        "registered_month",
-        "x_m",
-        "y_m",
-    ],
-    "reports.csv": [
-        "report_id",
-        "month",
-        "day",
-        "tree_id",
-        "reporter_id",
-        "reporter_group",
-        "channel",
-        "condition",
-        "scratch",
-        "leaf",
-        "signs",
-    ],
-    "care.csv": ["tree_id", "month"],
-}
 CHANNELS = {
     "registration": Look.Channel.REGISTRATION,
     "survey": Look.Channel.WALK,
@@ -73,16 +54,7 @@ CHANNELS = {
     "complaint": Look.Channel.COMPLAINT,
     "crew": Look.Channel.CREW,
 }
-GROUPS = {"resident", "volunteer", "staff"}
 CARE = "care_visit"
-
-
-class BadTown(ValueError):
-    """The folder does not hold a town; `problems` names every file and line."""
-
-    def __init__(self, problems: list[str]) -> None:
-        super().__init__("\n".join(problems[:50]))
-        self.problems = problems
 
 
 @dataclass(slots=True)
@@ -112,80 +84,20 @@ def import_town(*, folder: Path, name: str, at: datetime) -> Town:
     tree leaves as *died*, since no living tree is on record as removed, unless a trained eye
     saw it alive later (then the line was about another tree). Raises BadTown; then nothing is kept.
     """
-    problems = [
-        _("%(file)s is missing.") % {"file": file}
-        for file in FILES
-        if not (folder / file).is_file()
-    ]
-    if problems:
-        raise BadTown(problems)
-    reader = _Reader(folder, problems)
-    months = _months(reader)
-    area = _area(name, months)
+    reader = Reader(folder, [])
+    reader.demand(FILES)
+    months, south = read_settings(reader)
+    area = _area(name, months, south)
     town = Town(area)
     _species(reader, area, town)
     trees = _trees(reader, area, town, months)
     _looks(reader, area, town, trees, months, at)
     _care(reader, area, town, trees, months, at)
-    if problems:
-        raise BadTown(problems)
+    reader.done()
     _departures(area, town)
     record("town.imported", subject=f"area:{area.ref}", at=at, made=town.made)
     ask_for_everything(area)
     return town
-
-
-class _Reader:
-    """Reads the files row by row; what cannot be is noted with its file and line."""
-
-    def __init__(self, folder: Path, problems: list[str]) -> None:
-        self.folder, self.problems = folder, problems
-
-    def rows(self, file: str, take: Callable[[dict[str, str]], object]) -> Iterator[object]:
-        with (self.folder / file).open(encoding="utf-8-sig", newline="") as opened:
-            reader = csv.DictReader(opened)
-            try:
-                if self._has_columns(file, reader.fieldnames or []):
-                    yield from self._taken(file, reader, take)
-            except (UnicodeDecodeError, csv.Error) as wrong:
-                self.problems.append(f"{file}, {reader.line_num + 1}: {wrong}")
-
-    def _has_columns(self, file: str, names: Iterable[str]) -> bool:
-        missing = [name for name in FILES[file] if name not in names]
-        if missing:
-            self.problems.append(
-                _("%(file)s lacks the columns %(names)s.")
-                % {"file": file, "names": ", ".join(missing)}
-            )
-        return not missing
-
-    def _taken(
-        self, file: str, reader: csv.DictReader, take: Callable[[dict[str, str]], object]
-    ) -> Iterator[object]:
-        for row in reader:
-            try:
-                thing = take({key: (row[key] or "").strip() for key in FILES[file]})
-            except KeyError as unknown:
-                wrong = _("%s is not known.") % unknown
-            except ValidationError as refused:
-                wrong = " ".join(refused.messages)
-            except ValueError as impossible:
-                wrong = str(impossible)
-            else:
-                yield thing
-                continue
-            self.problems.append(f"{file}, {reader.line_num}: {wrong}")
-
-
-def _months(reader: _Reader) -> int:
-    told = dict(reader.rows("town.csv", lambda row: (row["key"], row["value"])))
-    try:
-        months = int(told["months"])
-        if not 1 <= months <= 1200:
-            raise ValueError(months)
-    except (KeyError, ValueError):
-        raise BadTown([_("town.csv does not say how many months there are.")]) from None
-    return months
 
 
 def _area(name: str, months: int) -> Area:
@@ -202,7 +114,7 @@ def _area(name: str, months: int) -> Area:
     return area
 
 
-def _species(reader: _Reader, area: Area, town: Town) -> None:
+def _species(reader: Reader, area: Area, town: Town) -> None:
     def take(row: dict[str, str]) -> LocalSpecies:
         def months(cell: str) -> list[int]:
             found = sorted(int(month) for month in cell.split(";") if month)
@@ -224,7 +136,7 @@ def _species(reader: _Reader, area: Area, town: Town) -> None:
     town.made["species"] = len(LocalSpecies.objects.bulk_create(found))
 
 
-def _trees(reader: _Reader, area: Area, town: Town, months: int) -> dict[str, Tree]:
+def _trees(reader: Reader, area: Area, town: Town, months: int) -> dict[str, Tree]:
     rows = list(reader.rows("trees.csv", lambda row: _tree_row(row, months)))
     kinds = set(LocalSpecies.objects.filter(area=area).values_list("code", flat=True))
     for row in rows:
@@ -334,10 +246,10 @@ def _tree(
     )
 
 
-def _registration_days(reader: _Reader) -> dict[tuple[str, int], date]:
+def _registration_days(reader: Reader) -> dict[tuple[str, int], date]:
     """The day on which each tree was first looked at for the register."""
     days: dict[tuple[str, int], date] = {}
-    quiet = _Reader(reader.folder, [])
+    quiet = Reader(reader.folder, [])
     for row in quiet.rows("reports.csv", lambda row: row):
         if row["channel"] == "registration":
             try:
@@ -356,7 +268,7 @@ def _batches(things: Iterator) -> Iterator[list]:
 
 
 def _looks(
-    reader: _Reader, area: Area, town: Town, trees: dict[str, Tree], months: int, at: datetime
+    reader: Reader, area: Area, town: Town, trees: dict[str, Tree], months: int, at: datetime
 ) -> None:
     def take(row: dict[str, str]) -> dict:
         month = int(row["month"])
@@ -408,7 +320,7 @@ def _looks(
 
 
 def _care(
-    reader: _Reader, area: Area, town: Town, trees: dict[str, Tree], months: int, at: datetime
+    reader: Reader, area: Area, town: Town, trees: dict[str, Tree], months: int, at: datetime
 ) -> None:
     def take(row: dict[str, str]) -> CareGiven:
         month = int(row["month"])

@@ -1,12 +1,17 @@
-"""Accounts, observers, contacts that can be erased, and mail on its way out."""
+"""Accounts, their training, observers, contacts that can be erased, and mail on its way out."""
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from survey.names import new_ref
-from survey.people.queries import ContactQuerySet, MailQuerySet, ObserverQuerySet
+from survey.people.queries import (
+    ContactQuerySet,
+    MailQuerySet,
+    ObserverQuerySet,
+    PracticeQuerySet,
+)
 
 
 class PersonManager(BaseUserManager):
@@ -100,6 +105,59 @@ class Observer(models.Model):
 
     def __str__(self):
         return self.key
+
+
+class PracticeRound(models.Model):
+    """One round of telling look-alikes apart by somebody who learns; its answers are kept.
+
+    `answers` lists, for each picture, its code, what was said and whether that was right.
+    """
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="practice")
+    answers = models.JSONField()
+    right = models.PositiveSmallIntegerField()
+    of = models.PositiveSmallIntegerField()
+    at = models.DateTimeField()
+
+    objects = PracticeQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="practice_right_of_some", condition=Q(of__gte=1, right__lte=F("of"))
+            ),
+        ]
+
+    def __str__(self):
+        return f"{self.right} of {self.of}"
+
+
+class PairedWalk(models.Model):
+    """A walk on which somebody who learns and a trained partner looked at the same trees.
+
+    `where` is the short name of the site. What both saw stands in their looks of that day.
+    """
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="paired_walks")
+    partner = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="walks_led")
+    day = models.DateField()
+    where = models.SlugField(max_length=60)
+    note = models.CharField(max_length=300, blank=True)
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["day", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                name="paired_walk_once_a_day", fields=["person", "day", "where"]
+            ),
+            models.CheckConstraint(name="paired_walk_needs_two", condition=~Q(person=F("partner"))),
+            models.CheckConstraint(name="paired_walk_has_place", condition=~Q(where="")),
+        ]
+
+    def __str__(self):
+        return f"{self.person} with {self.partner} on {self.day}"
 
 
 class Contact(models.Model):

@@ -21,3 +21,8 @@ class MailQuerySet(models.QuerySet):
     def to_be_called(self):
         """Answers that somebody has to give by phone, oldest first."""
         return self.filter(state="by_phone").order_by("due_at", "pk")
+
+
+class PracticeQuerySet(models.QuerySet):
+    def newest_first(self):
+        return self.order_by("-at", "-pk")

@@ -62,11 +62,15 @@ class Group(models.Model):
         SUPPLIER = "supplier", _("supplier")
         TOWN = "town", _("all trees")
 
+    class Reading(models.TextChoices):
+        VERIFIED = "verified", _("verified looks only")
+        WEIGHED = "weighed", _("all evidence weighed")
+
     area = models.ForeignKey(Area, on_delete=models.CASCADE, related_name="survival_groups")
     by = models.CharField(max_length=8, choices=By.choices)
     key = models.CharField(max_length=80)
     label = models.CharField(max_length=120)
-    reading = models.CharField(max_length=12, default="verified")
+    reading = models.CharField(max_length=12, choices=Reading.choices, default=Reading.VERIFIED)
     as_of = models.DateField()
     counts = models.JSONField(default=dict)
     curves = models.JSONField(default=dict)
@@ -91,7 +95,8 @@ class Group(models.Model):
                 condition=Q(by__in=["planting", "species", "site", "year", "supplier", "town"]),
             ),
             models.CheckConstraint(
-                name="survival_group_reading_known", condition=Q(reading__in=["verified"])
+                name="survival_group_reading_known",
+                condition=Q(reading__in=["verified", "weighed"]),
             ),
         ]
 
