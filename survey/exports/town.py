@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from itertools import islice
 from pathlib import Path
 
+from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
@@ -24,12 +25,12 @@ from survey.exports.town_folder import (
     FIRST_YEAR,
     BadTown,
     Reader,
+    SpeciesRow,
     TreeRow,
     month_come,
     read_settings,
     read_trees,
     report_row,
-    species_row,
 )
 from survey.science.distance import EARTH_RADIUS_METRES
 from survey.trees.models import (
@@ -70,6 +71,10 @@ def month_start(month: int) -> date:
     return date(FIRST_YEAR + month // 12, month % 12 + 1, 1)
 
 
+def _month_of(day: date) -> int:
+    return (day.year - FIRST_YEAR) * 12 + day.month - 1
+
+
 def month_end(month: int) -> date:
     return month_start(month + 1) - timedelta(days=1)
 
@@ -86,11 +91,12 @@ def import_town(*, folder: Path, name: str, at: datetime) -> Town:
     """
     reader = Reader(folder, [])
     reader.demand(FILES)
-    months, south = read_settings(reader)
+    months, species, south = read_settings(reader)
+    rows = read_trees(reader, months, species)
     area = _area(name, months, south)
     town = Town(area)
-    _species(reader, area, town)
-    trees = _trees(reader, area, town, months)
+    _species(species.values(), area, town)
+    trees = _trees(reader, area, town, rows)
     _looks(reader, area, town, trees, months, at)
     _care(reader, area, town, trees, months, at)
     reader.done()
@@ -100,59 +106,51 @@ def import_town(*, folder: Path, name: str, at: datetime) -> Town:
     return town
 
 
-def _area(name: str, months: int) -> Area:
+def _area(name: str, months: int, south: bool) -> Area:
     ref = slugify(name)[:30]
     if not ref:
         raise BadTown([_("Give the town a name of letters or digits.")])
     area = Area.objects.filter(ref=ref).first() or Area(ref=ref, name=name)
     if area.is_home:
         raise BadTown([_("%s is the home town; import under another name.") % name])
-    area.latitude, area.longitude = CENTER
+    area.latitude, area.longitude = (-CENTER[0] if south else CENTER[0]), CENTER[1]
+    area.hemisphere = Area.Hemisphere.SOUTH if south else Area.Hemisphere.NORTH
     area.data_date, area.invented = month_end(months - 1), True
     area.full_clean()
     area.save()
     return area
 
 
-def _species(reader: Reader, area: Area, town: Town) -> None:
-    def take(row: dict[str, str]) -> LocalSpecies:
-        def months(cell: str) -> list[int]:
-            found = sorted(int(month) for month in cell.split(";") if month)
-            if not all(1 <= month <= 12 for month in found):
-                raise ValueError(_("months are 1 to 12"))
-            return found
-
-        return LocalSpecies(
-            area=area,
-            code=row["species"],
-            name=row["species"].replace("_", " "),
-            deciduous=row["deciduous"] == "1",
-            bare_months=months(row["leaf_off_months"]),
-            shoulder_months=months(row["shoulder_months"]),
-        )
-
+def _species(rows: Iterable[SpeciesRow], area: Area, town: Town) -> None:
     known = set(LocalSpecies.objects.filter(area=area).values_list("code", flat=True))
-    found = [kind for kind in reader.rows("species.csv", take) if kind.code not in known]
+    found = [
+        LocalSpecies(
+            area=area,
+            code=row.name,
+            name=row.name.replace("_", " "),
+            deciduous=row.deciduous,
+            bare_months=list(row.bare_months),
+            shoulder_months=list(row.shoulder_months),
+        )
+        for row in rows
+        if row.name not in known
+    ]
+    for kind in found:
+        try:
+            kind.clean_fields(exclude=["area", "bare_months", "shoulder_months"])
+        except ValidationError as refused:
+            raise BadTown([f"species.csv, {kind.code}: {' '.join(refused.messages)}"]) from None
     town.made["species"] = len(LocalSpecies.objects.bulk_create(found))
 
 
-def _trees(reader: Reader, area: Area, town: Town, months: int) -> dict[str, Tree]:
-    rows = list(reader.rows("trees.csv", lambda row: _tree_row(row, months)))
-    kinds = set(LocalSpecies.objects.filter(area=area).values_list("code", flat=True))
-    for row in rows:
-        if row["species"] not in kinds:
-            reader.problems.append(
-                _("trees.csv: %(tree)s is of an unknown species.") % {"tree": row["tree_id"]}
-            )
-    if reader.problems:
-        raise BadTown(reader.problems)
-    away = max((math.hypot(row["x_m"], row["y_m"]) for row in rows), default=0.0)
+def _trees(reader: Reader, area: Area, town: Town, rows: list[TreeRow]) -> dict[str, Tree]:
+    away = max((math.hypot(row.x_m, row.y_m) for row in rows), default=0.0)
     area.radius_m = 1000 + away
     area.save(update_fields=["radius_m"])
-    sites = _named(Site, area, {row["site_id"] for row in rows}, town, "sites", _site)
+    sites = _named(Site, area, {row.site for row in rows}, town, "sites", _site)
     planted: dict[str, list[int]] = {}
     for row in rows:
-        planted.setdefault(row["cohort_id"], []).append(row["planted_month"])
+        planted.setdefault(row.cohort, []).append(row.planted)
 
     def planting(area: Area, name: str, ref: str) -> Planting:
         first, last = min(planted[name]), max(planted[name])
@@ -170,38 +168,21 @@ def _trees(reader: Reader, area: Area, town: Town, months: int) -> dict[str, Tre
     known = {tree.tag: tree for tree in Tree.objects.filter(area=area)}
     orders: dict[str, int] = {}
     new = []
-    for row in sorted(rows, key=lambda row: (row["site_id"], row["x_m"], row["tree_id"])):
-        orders[row["site_id"]] = orders.get(row["site_id"], 0) + 1
-        if row["tree_id"] not in known:
+    for row in sorted(rows, key=lambda row: (row.site, row.x_m, row.tree)):
+        orders[row.site] = orders.get(row.site, 0) + 1
+        if row.tree not in known:
             new.append(
                 _tree(
                     area,
                     row,
-                    sites[row["site_id"]],
-                    plantings[row["cohort_id"]],
+                    sites[row.site],
+                    plantings[row.cohort],
                     registered,
-                    orders[row["site_id"]],
+                    orders[row.site],
                 )
             )
     town.made["trees"] = len(Tree.objects.bulk_create(new, batch_size=BATCH))
     return known | {tree.tag: tree for tree in new}
-
-
-def _tree_row(row: dict[str, str], months: int) -> dict:
-    planted, registered = int(row["planted_month"]), int(row["registered_month"])
-    if not 0 <= planted <= registered < months:
-        raise ValueError(_("planted and registered months are out of order or not yet come"))
-    if not (row["tree_id"] and row["site_id"] and row["cohort_id"]):
-        raise ValueError(_("an id is empty"))
-    x_m, y_m = float(row["x_m"]), float(row["y_m"])
-    if not (abs(x_m) <= 1e5 and abs(y_m) <= 1e5):
-        raise ValueError(_("the place is more than 100 km away"))
-    return row | {
-        "planted_month": planted,
-        "registered_month": registered,
-        "x_m": x_m,
-        "y_m": y_m,
-    }
 
 
 def _site(area: Area, name: str, ref: str) -> Site:
@@ -220,23 +201,23 @@ def _named(model, area: Area, wanted: Iterable[str], town: Town, what: str, make
 
 
 def _tree(
-    area: Area, row: dict, site: Site, planting: Planting, registered: dict, order: int
+    area: Area, row: TreeRow, site: Site, planting: Planting, registered: dict, order: int
 ) -> Tree:
-    at_planting = row["planted_month"] == row["registered_month"]
-    north = row["y_m"] / EARTH_RADIUS_METRES
-    east = row["x_m"] / (EARTH_RADIUS_METRES * math.cos(math.radians(area.latitude)))
-    month = row["registered_month"]
+    at_planting = row.planted == row.registered
+    north = row.y_m / EARTH_RADIUS_METRES
+    east = row.x_m / (EARTH_RADIUS_METRES * math.cos(math.radians(area.latitude)))
+    month = row.registered
     return Tree(
         area=area,
         site=site,
         planting=planting,
-        ref=f"{area.ref}-{slugify(row['tree_id'])}",
-        tag=row["tree_id"],
-        species=row["species"],
-        planted_from=month_start(row["planted_month"]),
-        planted_to=month_end(row["planted_month"]),
+        ref=f"{area.ref}-{slugify(row.tree)}",
+        tag=row.tree,
+        species=row.species,
+        planted_from=month_start(row.planted),
+        planted_to=month_end(row.planted),
         planted_precision="month",
-        registered_on=registered.get((row["tree_id"], month), month_start(month)),
+        registered_on=registered.get((row.tree, month), month_start(month)),
         registered_because=(
             Tree.Because.PLANTING_RECORD if at_planting else Tree.Because.INVENTORY
         ),
@@ -271,33 +252,25 @@ def _looks(
     reader: Reader, area: Area, town: Town, trees: dict[str, Tree], months: int, at: datetime
 ) -> None:
     def take(row: dict[str, str]) -> dict:
-        month = int(row["month"])
-        if not 0 <= month < months:
-            raise ValueError(_("the month has not come yet"))
-        if row["reporter_group"] not in GROUPS:
-            raise ValueError(_("unknown group %s") % row["reporter_group"])
-        day = month_start(month).replace(day=int(row["day"]))
-        tree = trees[row["tree_id"]]
-        if day < tree.planted_from:
-            raise ValueError(_("the tree was not planted yet"))
-        there = row["condition"] != "gone"
+        told = report_row(row, months, planted)
         look = Look(
-            tree=tree,
-            day=day,
-            channel=CHANNELS[row["channel"]],
-            trained=row["reporter_group"] != "resident",
-            presence=Look.Presence.STANDING if there else Look.Presence.GONE,
-            condition=row["condition"] if there else "",
-            leaf=row["leaf"] if there else "",
-            scratch=row["scratch"] if there else "",
-            repeat_key=f"{area.ref}:{row['report_id']}",
+            tree=trees[told.tree],
+            day=month_start(told.month).replace(day=told.day),
+            channel=CHANNELS[told.channel],
+            trained=told.kind != "resident",
+            presence=Look.Presence.GONE if told.is_gone else Look.Presence.STANDING,
+            condition="" if told.is_gone else told.condition,
+            leaf=told.leaf,
+            scratch=told.scratch,
+            repeat_key=f"{area.ref}:{told.report}",
             entered_at=at,
             entered_by="import",
         )
         look.clean_fields(exclude=["tree", "observer"])
-        observer = f"{area.ref}:{row['reporter_id']}"
-        return {"look": look, "observer": (observer, row["reporter_group"]), "row": row}
+        observer = f"{area.ref}:{told.observer}"
+        return {"look": look, "observer": (observer, told.kind), "signs": told.signs}
 
+    planted = {tag: _month_of(tree.planted_from) for tag, tree in trees.items()}
     town.made["looks"] = 0
     for batch in _batches(reader.rows("reports.csv", take)):
         keys = [entry["look"].repeat_key for entry in batch]
@@ -312,9 +285,7 @@ def _looks(
             entry["look"].observer = observers[entry["observer"][0]]
         Look.objects.bulk_create([entry["look"] for entry in new])
         LookSign.objects.bulk_create(
-            LookSign(look=entry["look"], sign=sign)
-            for entry in new
-            for sign in sorted(set(filter(None, entry["row"]["signs"].split(";"))))
+            LookSign(look=entry["look"], sign=sign) for entry in new for sign in entry["signs"]
         )
         town.made["looks"] += len(new)
 
@@ -323,9 +294,7 @@ def _care(
     reader: Reader, area: Area, town: Town, trees: dict[str, Tree], months: int, at: datetime
 ) -> None:
     def take(row: dict[str, str]) -> CareGiven:
-        month = int(row["month"])
-        if not 0 <= month < months:
-            raise ValueError(_("the month has not come yet"))
+        month = month_come(row["month"], months)
         return CareGiven(
             tree=trees[row["tree_id"]],
             care=CARE,

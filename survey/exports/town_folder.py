@@ -7,7 +7,9 @@ database: `read_town` and `evidence_of` are enough to believe something of such 
 import csv
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 from django.core.exceptions import ValidationError
@@ -50,6 +52,7 @@ FILES = {
 }
 CHANNELS = ("registration", "survey", "adopter", "complaint", "crew")
 MOST_PROBLEMS = 1000
+Row = TypeVar("Row")
 
 
 class BadTown(ValueError):
@@ -147,7 +150,7 @@ class Reader:
         if missing:
             raise BadTown(missing)
 
-    def rows[Row](
+    def rows(
         self,
         file: str,
         take: Callable[[dict[str, str]], Row],
@@ -179,7 +182,7 @@ class Reader:
             )
         return not missing
 
-    def _taken[Row](
+    def _taken(
         self,
         file: str,
         reader: csv.DictReader,
@@ -203,8 +206,12 @@ class Reader:
             self.problems.append(f"{file}, {reader.line_num}: {wrong}")
 
 
-def read_settings(reader: Reader) -> tuple[int, bool]:
-    """How many months there are, and whether the warm half of the year is October to March."""
+def read_settings(reader: Reader) -> tuple[int, dict[str, SpeciesRow], bool]:
+    """How many months there are, the species, and whether the town lies in the south.
+
+    `hemisphere` in town.csv says so; where it does not, the species do: trees that stand bare in
+    July stand in the south.
+    """
     told = dict(reader.rows("town.csv", lambda row: (row["key"], row["value"])))
     try:
         months = int(told["months"])
@@ -212,10 +219,13 @@ def read_settings(reader: Reader) -> tuple[int, bool]:
             raise ValueError(months)
     except (KeyError, ValueError):
         raise BadTown([_("town.csv does not say how many months there are.")]) from None
-    half = told.get("hemisphere", "north")
-    if half not in ("north", "south"):
+    half = told.get("hemisphere", "")
+    if half not in ("", "north", "south"):
         raise BadTown([_("town.csv: the hemisphere is north or south.")])
-    return months, half == "south"
+    species = {row.name: row for row in reader.rows("species.csv", species_row)}
+    bare_in_july = sum(7 in row.bare_months for row in species.values())
+    bare_in_january = sum(1 in row.bare_months for row in species.values())
+    return months, species, half == "south" or (not half and bare_in_july > bare_in_january)
 
 
 def species_row(row: dict[str, str]) -> SpeciesRow:
@@ -247,9 +257,7 @@ def read_trees(reader: Reader, months: int, species: Iterable[str]) -> list[Tree
         if row["tree_id"] in seen:
             raise ValueError(_("%(tree)s is on the list twice") % {"tree": row["tree_id"]})
         if row["species"] not in kinds:
-            raise ValueError(
-                _("%(tree)s is of an unknown species.") % {"tree": row["tree_id"]}
-            )
+            raise ValueError(_("%(tree)s is of an unknown species.") % {"tree": row["tree_id"]})
         seen.add(row["tree_id"])
         x_m, y_m = float(row["x_m"]), float(row["y_m"])
         if not (abs(x_m) <= 1e5 and abs(y_m) <= 1e5):
@@ -285,8 +293,7 @@ def report_row(row: dict[str, str], months: int, planted: Mapping[str, int]) -> 
     Raises KeyError for an unknown tree and ValueError for anything else that cannot be.
     """
     month, day = month_come(row["month"], months), int(row["day"])
-    if not 1 <= day <= 28:
-        raise ValueError(_("the day is 1 to 28"))
+    date(FIRST_YEAR + month // 12, month % 12 + 1, day)  # an impossible day is a ValueError
     if month < planted[row["tree_id"]]:
         raise ValueError(_("the tree was not planted yet"))
     if row["reporter_group"] not in KINDS:
@@ -323,8 +330,7 @@ def read_town(folder: Path) -> TownFolder:
     """The whole town. Raises BadTown, which names every file and line that is wrong."""
     reader = Reader(folder, [])
     reader.demand(FILES)
-    months, south = read_settings(reader)
-    species = {row.name: row for row in reader.rows("species.csv", species_row)}
+    months, species, south = read_settings(reader)
     trees = read_trees(reader, months, species)
     planted = {tree.tree: tree.planted for tree in trees}
     reports: dict[str, ReportRow] = {}
