@@ -10,7 +10,7 @@ from typing import Self
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from survey.science.records import Floats, Whole
+from survey.science.records import Whole
 
 STATES = ("thriving", "holding", "slipping", "failing", "dead", "gone")
 """The hidden states, and what a look can say. `dead` is standing dead; `gone` is no tree there."""
@@ -187,7 +187,6 @@ __all__ = [
     "STATES",
     "THRIVING",
     "Evidence",
-    "Floats",
     "Looks",
     "Trees",
     "Truths",
