@@ -32,8 +32,9 @@ class State(models.TextChoices):
 class Learning(models.Model):
     """What was learnt from one area's whole record: the version that beliefs rest on.
 
-    `learnt` is what `Learnt.as_dict` gives, with the keys of observers, sites and plantings in
-    `names`, in the same order. `number` counts up in each area.
+    `learnt` is what `Learnt.as_dict` gives, without the observers, whose weights have rows of
+    their own; `names` holds the numbers of the sites and plantings it tells of, in its order.
+    `number` counts up in each area.
     """
 
     area = models.ForeignKey(Area, on_delete=models.CASCADE, related_name="learnings")
@@ -62,20 +63,30 @@ class Learning(models.Model):
 class Weight(models.Model):
     """How much a look of one observer counts in an area, from 0 to 1: for staff, never ranked.
 
-    It mixes skill, care and having looked at the right tree, so it judges nobody.
+    It mixes skill, care and having looked at the right tree, so it judges nobody. `kind` is what
+    the observer was at those looks, a word of KINDS, so a volunteer has one weight from before the
+    training and one from after it; `usual` is where that kind begins. `said` counts what they
+    said, in the order of STATES.
     """
 
     area = models.ForeignKey(Area, on_delete=models.CASCADE, related_name="weights")
     observer = models.ForeignKey(Observer, on_delete=models.CASCADE, related_name="weights")
+    kind = models.CharField(max_length=9)
     weight = models.FloatField()
     usual = models.FloatField()
     looks = models.PositiveIntegerField()
+    said = models.JSONField()
     learning = models.PositiveIntegerField()
 
     class Meta:
         ordering = ["area", "observer"]
         constraints = [
-            models.UniqueConstraint(name="weight_once_an_area", fields=["area", "observer"]),
+            models.UniqueConstraint(
+                name="weight_once_an_area", fields=["area", "observer", "kind"]
+            ),
+            models.CheckConstraint(
+                name="weight_kind_known", condition=Q(kind__in=["resident", "volunteer", "staff"])
+            ),
             models.CheckConstraint(
                 name="weight_between_0_and_1",
                 condition=Q(weight__gt=0, weight__lt=1, usual__gt=0, usual__lt=1),
