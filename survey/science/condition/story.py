@@ -1,0 +1,342 @@
+"""Why one tree is believed to be what it is: how far each look, and the time between, moved it.
+
+Any claim that is a set of states ("lost" is dead or gone) has odds at every moment of the filter.
+They are told in points, ten times their decimal logarithm: ten points are ten times likelier. The
+story of a claim is the change of its points at every step, in order of time:
+
+- the **start**: the points of the month the tree came on the list, before anything was seen;
+- a **stretch** from one look to the next, in three parts: `time` (trees get worse, recover, die,
+  are taken away), `removals` (what was logged as taken away, or not logged), `quiet` (nobody
+  complained, where somebody might have);
+- a **look**, in up to five parts: `worry` (somebody was worried enough to come), then `label`,
+  `scratch`, `leaf` and `signs`, each part added to those before it, in this order.
+
+Every step is the difference of two numbers, so they add up to the last points minus the first,
+whatever the order of the looks of one month. Which of two looks of one month gets how much does
+depend on their order, because each is told after those before it: the order is that of the course.
+
+Vectors over states are kept as logarithms, so that a thousand looks in a month do not underflow.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from survey.science.condition.records import NOT_SAID, STATES, Truths
+from survey.science.records import Floats
+
+TIME, REMOVALS, QUIET = "time", "removals", "quiet"
+WORRY, LABEL, SCRATCHED, IN_LEAF, SIGNS = "worry", "label", "scratch", "leaf", "signs"
+STRETCH_PARTS = (TIME, REMOVALS, QUIET)
+LOOK_PARTS = (WORRY, LABEL, SCRATCHED, IN_LEAF, SIGNS)
+
+POINTS_A_NAT = 10 / math.log(10)
+MOST_POINTS = 300.0
+"""Points beyond which a claim is called settled: one in 10^30. Keeps differences finite where a
+state is impossible."""
+
+
+class CannotBe(ValueError):
+    """No state of the tree is possible under what was given, or the claim holds no state or all."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Factors:
+    """One look: its place, the month (from 0, of the course), and the factors of its parts.
+
+    `parts` are pairs of a name and six positive factors; their product is the look's weight for
+    each state. What multiplies all six by one number changes nothing.
+    """
+
+    look: int
+    month: int
+    parts: tuple[tuple[str, Floats], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Course:
+    """One tree's months as the filter goes through them, as plain factors.
+
+    `first` is the month of the first row, `start[6]` the shares before anything was seen,
+    `moves[months - 1, 6, 6]` the chances of going from a state (row) to a state (column),
+    `removals[months - 1, 6, 6]` what the record of removals multiplies them with,
+    `quiet[months, 6]` what it multiplies each state with that nobody (else) complained, `looks` in
+    order of month.
+    """
+
+    first: int
+    start: Floats
+    moves: Floats
+    removals: Floats
+    quiet: Floats
+    looks: tuple[Factors, ...]
+
+    @property
+    def months(self) -> int:
+        return len(self.quiet)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """So many points from one part of a step."""
+
+    name: str
+    points: float
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the story, from `before` to `after` points.
+
+    A stretch has `look` = NOT_SAID and goes from the end of the month `since` to `month`; a look
+    has `since` = `month`. `quiet` counts the months of a stretch in which somebody might have
+    complained and nobody did. `share` is the probability of the claim after the step, `shares`
+    those of all six states. `without` is the claim's probability in the last month had this look
+    not been made, everything else being the same; `None` for a stretch.
+    """
+
+    look: int
+    since: int
+    month: int
+    before: float
+    after: float
+    parts: tuple[Part, ...]
+    share: float
+    shares: tuple[float, ...]
+    quiet: int = 0
+    without: float | None = None
+
+    @property
+    def points(self) -> float:
+        return self.after - self.before
+
+    @property
+    def is_look(self) -> bool:
+        return self.look != NOT_SAID
+
+    def part(self, name: str) -> float:
+        """The points of one part; 0 when the step has none of that name."""
+        return sum(part.points for part in self.parts if part.name == name)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Story:
+    """A claim about one tree: where it started, every step, and where it stands.
+
+    `filtered[months, 6]` is what was believed at the end of each month, `smoothed[months, 6]` what
+    is believed of each month now; they agree in the last. `shares` are those of the last month.
+    """
+
+    claim: tuple[int, ...]
+    first: int
+    start: float
+    start_share: float
+    steps: tuple[Step, ...]
+    filtered: Floats
+    smoothed: Floats
+
+    @property
+    def points(self) -> float:
+        """Where the claim stands in the last month."""
+        return self.steps[-1].after if self.steps else self.start
+
+    @property
+    def share(self) -> float:
+        """The probability of the claim in the last month."""
+        return float(self.filtered[-1, list(self.claim)].sum())
+
+    @property
+    def shares(self) -> tuple[float, ...]:
+        return tuple(float(share) for share in self.filtered[-1])
+
+    @property
+    def last(self) -> int:
+        return self.first + len(self.filtered) - 1
+
+    @property
+    def looks(self) -> tuple[Step, ...]:
+        return tuple(step for step in self.steps if step.is_look)
+
+    @property
+    def without_one(self) -> tuple[float, float]:
+        """The lowest and the highest probability of the claim with any one look left out, or none.
+
+        How far the belief hangs on a single look.
+        """
+        told = [self.share, *(step.without for step in self.looks if step.without is not None)]
+        return min(told), max(told)
+
+
+def points_of(shares: Floats, claim: Sequence[int]) -> float:
+    """10·log10 of the odds of a set of states; at most MOST_POINTS either way.
+
+    Both sides are summed from the shares: one minus a share near one would lose its digits.
+    """
+    with np.errstate(divide="ignore"):
+        return _Belief(np.log(shares), _states_of(claim)).points
+
+
+def tell(course: Course, claim: Sequence[int]) -> Story:
+    """The story of a claim (places in STATES) through one tree's course.
+
+    Raises `CannotBe` for an empty or all-embracing claim, and when the factors leave no state
+    possible.
+    """
+    yes = _states_of(claim)
+    logs = _Logs(course)
+    belief = _Belief(logs.start, yes)
+    start, start_share = belief.points, belief.share
+    steps: list[Step] = []
+    begun, since, parts, quiet = start, 0, dict.fromkeys(STRETCH_PARTS, 0.0), 0
+    before, after = np.empty((course.months, 6)), np.empty((course.months, 6))
+    for t in range(course.months):
+        if t:
+            time, removals = belief.move(logs.moves[t - 1], logs.removals[t - 1])
+            parts[TIME] += time
+            parts[REMOVALS] += removals
+        before[t] = belief.logs
+        worried = logs.worried[t]
+        if worried is None:
+            parts[QUIET] += belief.weigh(logs.quiet[t])
+            quiet += 1
+        if logs.places[t] or t == course.months - 1:
+            if t or parts[QUIET]:
+                told = tuple(Part(name, parts[name]) for name in STRETCH_PARTS)
+                months = (course.first + since, course.first + t)
+                steps.append(belief.step(NOT_SAID, *months, begun, told, quiet))
+            parts, quiet = dict.fromkeys(STRETCH_PARTS, 0.0), 0
+        for place in logs.places[t]:
+            begun = belief.points
+            # that nobody else complained in this month belongs to the first complaint
+            also = logs.quiet[t] if place == worried else 0.0
+            told = tuple(
+                Part(name, belief.weigh(factor + (also if name == WORRY else 0.0)))
+                for name, factor in logs.parts[place]
+            )
+            month = course.first + t
+            steps.append(belief.step(course.looks[place].look, month, month, begun, told))
+            begun, since = belief.points, t
+        after[t] = belief.logs
+    onward = logs.onward()
+    without = _without(logs, before, onward, yes)
+    smoothed = after + np.logaddexp.reduce(onward, axis=2)
+    looks = iter(without)
+    return Story(
+        claim=tuple(sorted(yes.nonzero()[0].tolist())),
+        first=course.first,
+        start=start,
+        start_share=start_share,
+        steps=tuple(replace(s, without=next(looks)) if s.is_look else s for s in steps),
+        filtered=np.exp(after),
+        smoothed=np.exp(smoothed - np.logaddexp.reduce(smoothed, axis=1, keepdims=True)),
+    )
+
+
+def _states_of(claim: Sequence[int]) -> Truths:
+    yes = np.zeros(len(STATES), dtype=np.bool_)
+    yes[list(claim)] = True
+    if not yes.any() or yes.all():
+        raise CannotBe("A claim holds at least one state and leaves at least one out.")
+    return yes
+
+
+class _Belief:
+    """The logarithms of six shares on their way through the months, and the points of a claim."""
+
+    def __init__(self, logs: Floats, yes: Truths) -> None:
+        self._yes = yes
+        self._settle(logs)
+
+    def _settle(self, logs: Floats) -> None:
+        whole = np.logaddexp.reduce(logs)
+        if not np.isfinite(whole):
+            raise CannotBe("What was seen leaves no state of this tree possible.")
+        self.logs = logs - whole
+        self.points = self._points()
+
+    def _points(self) -> float:
+        ups, downs = (np.logaddexp.reduce(self.logs[s]) for s in (self._yes, ~self._yes))
+        return float(np.clip((ups - downs) * POINTS_A_NAT, -MOST_POINTS, MOST_POINTS))
+
+    @property
+    def share(self) -> float:
+        return float(np.exp(self.logs[self._yes]).sum())
+
+    def weigh(self, factor: Floats) -> float:
+        """Multiply in six factors; the points gained."""
+        before = self.points
+        self._settle(self.logs + factor)
+        return self.points - before
+
+    def move(self, moves: Floats, removals: Floats) -> tuple[float, float]:
+        """Go on by a month; the points gained by time, and by what is on record of removals."""
+        before, here = self.points, self.logs[:, None] + moves
+        self._settle(np.logaddexp.reduce(here, axis=0))
+        time = self.points - before
+        self._settle(np.logaddexp.reduce(here + removals, axis=0))
+        return time, self.points - before - time
+
+    def step(
+        self,
+        look: int,
+        since: int,
+        month: int,
+        before: float,
+        parts: tuple[Part, ...],
+        quiet: int = 0,
+    ) -> Step:
+        shares = tuple(float(share) for share in np.exp(self.logs))
+        return Step(look, since, month, before, self.points, parts, self.share, shares, quiet=quiet)
+
+
+class _Logs:
+    """A course as logarithms, with the looks of each month."""
+
+    def __init__(self, course: Course) -> None:
+        with np.errstate(divide="ignore"):
+            self.start = np.log(course.start)
+            self.moves, self.removals = np.log(course.moves), np.log(course.removals)
+            self.quiet = np.log(course.quiet)
+            self.parts = [[(name, np.log(f)) for name, f in look.parts] for look in course.looks]
+        self.whole = np.array([sum(f for _, f in parts) for parts in self.parts]).reshape(-1, 6)
+        self.places: list[list[int]] = [[] for _ in range(course.months)]
+        for place, look in enumerate(course.looks):
+            self.places[look.month].append(place)
+        self.worried: list[int | None] = [
+            next((p for p in places if any(name == WORRY for name, _ in self.parts[p])), None)
+            for places in self.places
+        ]
+
+    def weight(self, t: int) -> Floats:
+        """All that was seen in a month, for each state."""
+        return np.asarray(self.quiet[t] + self.whole[self.places[t]].sum(axis=0))
+
+    def onward(self) -> Floats:
+        """[months, 6, 6]: from a state at the end of each month to a state at the end of all."""
+        months = len(self.quiet)
+        onward = np.full((months, 6, 6), -np.inf)
+        np.fill_diagonal(onward[-1], 0.0)
+        for t in range(months - 2, -1, -1):
+            step = self.moves[t] + self.removals[t] + self.weight(t + 1)
+            onward[t] = np.logaddexp.reduce(step[:, :, None] + onward[t + 1][None], axis=1)
+            onward[t] -= onward[t].max()
+        return onward
+
+
+def _without(logs: _Logs, before: Floats, onward: Floats, yes: Truths) -> list[float]:
+    """The last probability of the claim with each look left out in turn, in order of the looks."""
+    found: list[float] = []
+    for t, places in enumerate(logs.places):
+        if not places:
+            continue
+        each = logs.whole[places]
+        none = np.zeros((1, 6))
+        up_to = np.concatenate([none, np.cumsum(each, axis=0)[:-1]])
+        after = np.concatenate([np.cumsum(each[::-1], axis=0)[::-1][1:], none])
+        rest = before[t] + logs.quiet[t] + up_to + after
+        last = np.logaddexp.reduce(rest[:, :, None] + onward[t][None], axis=1)
+        last -= np.logaddexp.reduce(last, axis=1, keepdims=True)
+        found += np.exp(last[:, yes]).sum(axis=1).tolist()
+    return found
