@@ -61,8 +61,14 @@ def walk_said(walk: Mapping[str, Any]) -> str:
     return f"{looks}, {long}. {number % words}"
 
 
-def see_said(trees: int, see: int) -> str:
-    """How many trees to see, picked by chance, to know well enough how many stand."""
+def see_said(trees: int, see: int, walk: Mapping[str, Any]) -> str:
+    """How many trees to see, picked by chance, to know well enough how many stand; or that it is
+    known so well already."""
+    low, high = walk["before"]
+    if walk["of"] > 1 and high - low <= 2 * MARGIN * walk["of"]:
+        return _("It is known to within %(margin)d of 100 already.") % {
+            "margin": round(MARGIN * 100)
+        }
     return ngettext(
         "To know it to within %(margin)d of 100, see the one tree.",
         "To know it to within %(margin)d of 100, see %(see)d of the %(trees)d trees.",

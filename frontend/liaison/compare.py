@@ -56,7 +56,7 @@ def compare(request):
     by = asked(request, "by") or "planting"
     if by not in GROUPINGS:
         raise Http404
-    found = Group.objects.filter(area=area).by(by).prefetch_related("figures")
+    found = Group.objects.filter(area=area).verified().by(by).prefetch_related("figures")
     groups = sorted(found, key=lambda group: (label_of(group).casefold(), group.key))
     wanted = _wanted(request, by, groups)
     context = {

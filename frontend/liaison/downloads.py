@@ -28,7 +28,7 @@ from survey.trees.models import Area
 @only(may_read_survival)
 def downloads(request):
     area = area_of(request)
-    counts = {by: Group.objects.filter(area=area).by(by).count() for by in GROUPINGS}
+    counts = {by: Group.objects.filter(area=area).verified().by(by).count() for by in GROUPINGS}
     context = {
         "area": area,
         "nav": "survival",
@@ -87,7 +87,7 @@ def download(request, table: str):
 def _etag(groups, marked: bool) -> str:
     digest = sha256(str(marked).encode())
     # the day and the fit of the whole town stand in the rows too, and move without the evidence
-    marks = groups.order_by("by", "key").values_list("evidence", "as_of", "pooled__fit")
+    marks = groups.in_order().values_list("evidence", "as_of", "pooled__fit")
     for mark in marks:
         digest.update(repr(mark).encode())
     return quote_etag(digest.hexdigest()[:32])

@@ -230,6 +230,7 @@ def _year(group: Group, planting: Planting) -> Group | None:
         return None
     found = (
         Group.objects.filter(area=group.area, by="year", key=str(planting.planted_from.year))
+        .verified()
         .prefetch_related("figures")
         .first()
     )

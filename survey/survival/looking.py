@@ -156,7 +156,7 @@ def _columns(rows: Sequence[tuple[Tree, Life]], closed: Collection[int]) -> Tree
 
 def _curve_of(area: Area) -> Curve:
     """The town's curve, halfway between at least and at most."""
-    town = Group.objects.filter(area=area, by="town", key="all", reading="verified").first()
+    town = Group.objects.filter(area=area, by="town", key="all").verified().first()
     points = (town.curves if town else {}).get("loss", [])
     if len(points) < 2:
         return curve_through([0, 12], [1, 1 - USUAL_LOSS])

@@ -83,11 +83,12 @@ def work_out(key: str) -> Leaning | None:
 
 @transaction.atomic
 def keep(found: Leaning | None) -> None:
-    """Put both parts into every group's row; groups that are not in the fit have none."""
+    """Put both parts into every group's verified row; groups that are not in the fit have none."""
     if found is None:
         return
     changed = []
-    for group in Group.objects.filter(area=found.area).only("by", "key", "pooled", "forecast"):
+    groups = Group.objects.filter(area=found.area).verified()
+    for group in groups.only("by", "key", "pooled", "forecast"):
         both = found.parts.get((group.by, group.key), ({"fit": found.fit}, {}))
         if (group.pooled, group.forecast) != both:
             group.pooled, group.forecast = both
@@ -97,7 +98,8 @@ def keep(found: Leaning | None) -> None:
 
 def is_behind(area: Area) -> bool:
     """Whether some group of the area rests on another fit than its stands would give today."""
-    rests = set(Group.objects.filter(area=area).values_list("pooled__fit", flat=True))
+    groups = Group.objects.filter(area=area).verified()
+    rests = set(groups.values_list("pooled__fit", flat=True))
     return bool(rests - {_fit_of(area)})
 
 
@@ -140,7 +142,9 @@ def _not_lost(stand: Stand, trees: Columns) -> list[Standing]:
 def _read(area: Area, pooled: Pooled, by: str) -> Iterator[tuple[str, dict]]:
     """The pooled figures of every group of a grouping at the ages of its own figures."""
     asked: dict[str, dict[str, float]] = defaultdict(dict)
-    told = Figure.objects.filter(group__area=area, group__by=by, curve="loss")
+    told = Figure.objects.filter(
+        group__area=area, group__by=by, group__reading=Group.Reading.VERIFIED, curve="loss"
+    )
     for key, milestone, age in told.values_list("group__key", "milestone", "age_months"):
         asked[key][milestone] = age
     ages = sorted({age for of_group in asked.values() for age in of_group.values()})
@@ -164,8 +168,8 @@ def _read(area: Area, pooled: Pooled, by: str) -> Iterator[tuple[str, dict]]:
 
 def _curves(area: Area) -> Iterator[tuple[Planting, list[list[float]]]]:
     plantings = {planting.ref: planting for planting in Planting.objects.filter(area=area)}
-    groups = Group.objects.filter(area=area, by="planting").values_list("key", "curves")
-    for key, curves in groups.iterator(chunk_size=2000):
+    groups = Group.objects.filter(area=area, by="planting").verified()
+    for key, curves in groups.values_list("key", "curves").iterator(chunk_size=2000):
         if key in plantings:
             yield plantings[key], curves.get("loss", [])
 

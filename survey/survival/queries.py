@@ -7,8 +7,16 @@ class GroupQuerySet(models.QuerySet):
     def by(self, grouping: str):
         return self.filter(by=grouping)
 
+    def verified(self):
+        """Groups as trained looks alone tell them."""
+        return self.filter(reading="verified")
+
+    def weighed(self):
+        """The same groups with all evidence weighed, where that has been worked out."""
+        return self.filter(reading="weighed")
+
     def in_order(self):
-        return self.order_by("area__ref", "by", "key")
+        return self.order_by("area__ref", "by", "key", "reading")
 
 
 class StandQuerySet(models.QuerySet):

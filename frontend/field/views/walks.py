@@ -118,7 +118,7 @@ def _weighed(area: Area, minutes: int) -> dict[int, _Walk]:
     for row in rows.iterator(chunk_size=500):
         walk = row.walks.get(str(minutes))
         if walk:
-            said = (walk_said(walk), see_said(row.trees, row.see))
+            said = (walk_said(walk), see_said(row.trees, row.see, walk))
             found[row.site_id] = _Walk(walk["gain"] / walk["minutes"], *said)
     return found
 

@@ -44,11 +44,20 @@ def test_a_walk_is_said_in_one_sentence():
     )
     alone = walk_said(stored(trees=1, of=1, minutes=11.5))
     assert alone.startswith("1 look, about 12 minutes. Nobody knows whether its one tree stands")
-    assert see_said(40, 29) == "To know it to within 10 of 100, see 29 of the 40 trees."
-    assert see_said(1, 1) == "To know it to within 10 of 100, see the one tree."
+    assert see_said(40, 29, stored()) == (
+        "To know it to within 10 of 100, see 29 of the 40 trees."
+    )
+    assert see_said(1, 1, stored(of=1)) == "To know it to within 10 of 100, see the one tree."
     assert [minutes_said(n) for n in (1, 30, 60, 120)] == [
         "1 minute", "30 minutes", "1 hour", "2 hours",
     ]  # fmt: skip
+
+
+def test_nobody_is_told_to_see_trees_for_what_is_known_already():
+    # 8 of 40 either way between the two ends is 10 of 100 on each side
+    known = see_said(40, 29, stored() | {"before": [28, 36]})
+    assert known == "It is known to within 10 of 100 already."
+    assert "see 29 of the 40" in see_said(40, 29, stored() | {"before": [27.9, 36]})
 
 
 @pytest.mark.parametrize(
