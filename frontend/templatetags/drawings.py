@@ -13,6 +13,7 @@ from frontend.drawings import (
     gauge,
     ground,
     label,
+    lookalikes,
     scale,
     sides,
     signs,
@@ -31,6 +32,7 @@ KINDS = {
     "side": sides.side,
     "care": care.care,
     "photo": care.photo_guide,
+    "alike": lookalikes.look_alike,
 }
 
 CHARTS = {
@@ -100,7 +102,8 @@ def gauge_tag(
 
 @register.simple_tag(name="drawing")
 def drawing_tag(kind: str, code: str = "", title: str = "") -> SafeString:
-    """A line drawing by kind and handbook code. Kinds: sign danger scale extent side care photo."""
+    """A line drawing by kind and handbook code. Kinds: sign danger scale extent side care photo
+    alike."""
     draw = KINDS.get(kind, signs.sign)
     return _ours(draw(str(code), title=str(title)))
 

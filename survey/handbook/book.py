@@ -20,6 +20,7 @@ from survey.handbook.records import (
     Entry,
     Extent,
     PictureStep,
+    PracticeItem,
     Side,
     Sign,
     SignCode,
@@ -54,6 +55,7 @@ class Book:
     conditions: Mapping[str, Condition]
     picture_scale: Mapping[str, PictureStep]
     care: Mapping[str, Care]
+    practice: Mapping[str, PracticeItem]
 
     def files(self) -> Iterator[tuple[str, Mapping[str, Any]]]:
         """Each data file's name with its records."""
@@ -155,8 +157,10 @@ def load(directory: Path) -> Book:
         conditions=entries("conditions", Condition),
         picture_scale=entries("picture_scale", PictureStep),
         care=entries("care", Care),
+        practice=entries("practice", PracticeItem),
     )
     _check_references(whole)
+    _check_look_alikes(whole.practice)
     return whole
 
 
@@ -181,6 +185,30 @@ def _check_references(whole: Book) -> None:
                         raise HandbookError(
                             file, f"{target}.toml has no {named!r}", entry=code, field=field
                         )
+
+
+def _check_look_alikes(practice: Mapping[str, PracticeItem]) -> None:
+    """What is taken for each other stands together, with the same choices and different answers."""
+    together: dict[str, list[PracticeItem]] = {}
+    for item in practice.values():
+        together.setdefault(item.alike, []).append(item)
+    for items in together.values():
+        first = items[0]
+        for item in items[1:]:
+            if item.choices != first.choices:
+                raise HandbookError(
+                    "practice.toml",
+                    f"must be the choices of {first.code}, which it is taken for",
+                    entry=item.code,
+                    field="choices",
+                )
+        if len({item.right for item in items}) < 2:
+            raise HandbookError(
+                "practice.toml",
+                "no other picture of this name has another answer",
+                entry=first.code,
+                field="alike",
+            )
 
 
 @cache

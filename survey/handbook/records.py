@@ -310,3 +310,51 @@ class Care(Entry):
     def in_season(self, month: int, hemisphere: Hemisphere) -> bool:
         """Whether the calendar leaves the work open; `closed_when` must be judged on the spot."""
         return northern_month(month, hemisphere) in self.months
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """One answer that may be picked under a practice picture."""
+
+    code: Name
+    says: Said
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PracticeItem(Entry):
+    """A picture to practice on, with the one answer that is right and why.
+
+    `shows` says in words what is drawn, never what it means. Items that share `alike` are easily
+    taken for each other: they offer the same choices, and not all of them have the same answer.
+    """
+
+    alike: Name
+    question: Said
+    shows: Said
+    choices: tuple[Choice, ...]
+    right: Name
+    why: Said
+    drawing: Name
+
+    def __post_init__(self) -> None:
+        Entry.__post_init__(self)
+        codes = [choice.code for choice in self.choices]
+        if not 2 <= len(codes) <= 4:
+            raise FieldRefused("choices", f"must be two to four, not {len(codes)}")
+        if len({choice.says for choice in self.choices}) < len(codes) or len(set(codes)) < len(
+            codes
+        ):
+            raise FieldRefused("choices", "names the same choice twice")
+        if self.right not in codes:
+            raise FieldRefused("right", f"is none of the choices {', '.join(codes)}")
+
+    @property
+    def right_choice(self) -> Choice:
+        return self.choice(self.right)
+
+    def choice(self, code: str) -> Choice:
+        """The choice of this code. Raises KeyError when there is none."""
+        found = next((choice for choice in self.choices if choice.code == code), None)
+        if found is None:
+            raise KeyError(code)
+        return found

@@ -17,6 +17,7 @@ from frontend.drawings import (
     gauge,
     ground,
     label,
+    lookalikes,
     scale,
     sides,
     signs,
@@ -32,6 +33,8 @@ def all_drawings():
     """(name, how to draw it) of everything that can be drawn."""
     for code in signs.SIGNS:
         yield f"sign {code}", lambda code=code: signs.sign(code)
+    for code in lookalikes.ALIKE:
+        yield f"alike {code}", lambda code=code: lookalikes.look_alike(code)
     for code in dangers.DANGERS:
         yield f"danger {code}", lambda code=code: dangers.danger(code)
     for code in extent.SHARES:
@@ -127,7 +130,9 @@ def test_every_class_of_every_drawing_is_known_to_a_stylesheet():
 def test_no_two_drawings_are_the_same():
     seen = {}
     for name, draw in DRAWN.items():
-        if name.startswith(("gauge", "sign", "danger", "extent", "scale", "side", "care", "photo")):
+        if name.startswith(
+            ("gauge", "sign", "danger", "extent", "scale", "side", "care", "photo", "alike")
+        ):
             same = seen.setdefault(draw(), name)
             # nobody knows what an unlooked-at or a vanished tree's doubt would be
             alike = same.startswith(("gauge  ", "gauge gone"))
@@ -161,6 +166,11 @@ def test_the_handbook_finds_a_drawing_of_its_own_for_each_sign():
     assert len(codes) == len(book().signs)
 
 
+def test_the_handbook_finds_a_drawing_of_its_own_for_each_picture_to_practice_on():
+    drawn = [item.drawing for item in book().practice.values()]
+    assert sorted(drawn) == sorted(lookalikes.ALIKE)
+
+
 def test_the_handbook_finds_a_drawing_of_its_own_for_each_danger():
     found = {danger.drawing for danger in book().dangers.values()}
     assert found <= set(dangers.DANGERS)
@@ -190,6 +200,7 @@ def test_the_gauge_knows_every_condition_of_the_handbook():
 @pytest.mark.parametrize("code", ["", "<script>", "no such thing", "🌳", "x" * 10_000])
 def test_an_unknown_code_draws_something_calm(code):
     assert signs.sign(code) == signs.sign("something_else")
+    assert lookalikes.look_alike(code) == signs.sign("something_else")
     assert dangers.danger(code) == dangers.danger("not_sure")
     assert extent.extent(code) == extent.extent("cannot_see")
     assert scale.scale(code) == scale.scale("cannot_tell")

@@ -25,6 +25,7 @@ NEIGHBOR_FILES = [
     "conditions.toml",
     "dangers.toml",
     "picture_scale.toml",
+    "practice.toml",
     "signs.toml",
     "species.toml",
 ]
