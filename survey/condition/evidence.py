@@ -351,7 +351,7 @@ def _label() -> Case:
         When(presence__in=[Look.Presence.STUMP, Look.Presence.GONE], then=Value(GONE)),
         When(sprouting, then=Value(FAILING)),
         *(
-            When(condition=state, then=Value(place))
+            When(Q(condition=state), then=Value(place))
             for place, state in enumerate(STATES)
             if state != "gone"
         ),
@@ -362,7 +362,7 @@ def _label() -> Case:
 
 def _place(field: str, words: Iterable[str]) -> Case:
     return Case(
-        *(When(**{field: word}, then=Value(place)) for place, word in enumerate(words)),
+        *(When(Q(**{field: word}), then=Value(place)) for place, word in enumerate(words)),
         default=Value(0),
         output_field=IntegerField(),
     )
