@@ -34,7 +34,7 @@ class Learning(models.Model):
 
     `learnt` is what `Learnt.as_dict` gives, without the observers, whose weights have rows of
     their own; `names` holds the numbers of the sites and plantings it tells of, in its order.
-    `number` counts up in each area.
+    `number` counts up in each area; `anew` says that learning began from what is usual.
     """
 
     area = models.ForeignKey(Area, on_delete=models.CASCADE, related_name="learnings")
@@ -45,6 +45,7 @@ class Learning(models.Model):
     names = models.JSONField()
     trees = models.PositiveIntegerField()
     looks = models.PositiveIntegerField()
+    anew = models.BooleanField()
     learnt_at = models.DateTimeField()
 
     objects = LearningQuerySet.as_manager()
@@ -65,8 +66,8 @@ class Weight(models.Model):
 
     It mixes skill, care and having looked at the right tree, so it judges nobody. `kind` is what
     the observer was at those looks, a word of KINDS, so a volunteer has one weight from before the
-    training and one from after it; `usual` is where that kind begins. `said` counts what they
-    said, in the order of STATES.
+    training and one from after it; `usual` is where that kind begins. `noise` holds the
+    shares of words, in the order of STATES, that they use whatever the tree is like.
     """
 
     area = models.ForeignKey(Area, on_delete=models.CASCADE, related_name="weights")
@@ -75,7 +76,7 @@ class Weight(models.Model):
     weight = models.FloatField()
     usual = models.FloatField()
     looks = models.PositiveIntegerField()
-    said = models.JSONField()
+    noise = models.JSONField()
     learning = models.PositiveIntegerField()
 
     class Meta:

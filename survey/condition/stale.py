@@ -1,0 +1,93 @@
+"""Which beliefs are behind the record: asked of the database, never remembered by message.
+
+A tree's stamp is what its evidence comes to without reading it: how many looks, which was the
+newest, how much care, which overrulings, and what its own row says. A belief keeps the stamp it
+was made under; where the two differ, the belief is made again.
+"""
+
+from collections.abc import Iterable, Iterator
+
+from django.db.models import Count, Max
+
+from survey.condition.models import Belief, Learning, Overruling
+from survey.trees.models import Area, CareGiven, Look, Tree
+
+RANGE = 2000
+
+
+def wishes_for(tree: Tree) -> list[tuple[str, str]]:
+    """The chores that follow when something is newly known of one tree."""
+    return [
+        ("believe_tree", str(tree.pk)),
+        ("roll_up_outlook", f"{tree.area_id}|site|{tree.site_id}"),
+        ("roll_up_outlook", f"{tree.area_id}|planting|{tree.planting_id}"),
+    ]
+
+
+def stamps(tree_ids: Iterable[int]) -> dict[int, str]:
+    """The stamp of each of these trees, in four questions."""
+    wanted = list(tree_ids)
+
+    def counted(model, *more) -> dict[int, tuple]:
+        rows = model.objects.filter(tree_id__in=wanted).order_by().values_list("tree_id")
+        found = rows.annotate(many=Count("pk"), newest=Max("pk"), *more)
+        return {row[0]: row[1:] for row in found}
+
+    looks = counted(Look)
+    care = counted(CareGiven)
+    overruled = counted(Overruling, Count("withdrawn_at"))
+    rows = Tree.objects.filter(pk__in=wanted).values_list(
+        "pk",
+        "site_id",
+        "planting_id",
+        "species",
+        "planted_from",
+        "planted_to",
+        "registered_on",
+        "left",
+        "left_to",
+    )
+    return {
+        row[0]: "|".join(
+            str(part)
+            for part in (
+                *looks.get(row[0], ()),
+                "",
+                *care.get(row[0], ()),
+                "",
+                *overruled.get(row[0], ()),
+                "",
+                *row[1:],
+            )
+        )
+        for row in rows
+    }
+
+
+def ranges_of(area: Area) -> Iterator[str]:
+    """Names of ranges of trees that together hold the whole area: area, first and last tree."""
+    pks = list(Tree.objects.filter(area=area).order_by("pk").values_list("pk", flat=True))
+    for begin in range(0, len(pks), RANGE):
+        chunk = pks[begin : begin + RANGE]
+        yield f"{area.pk}|{chunk[0]}|{chunk[-1]}"
+
+
+def trees_behind(area: Area) -> Iterator[int]:
+    """Trees without a belief, with one of an earlier month, or with other evidence by now."""
+    month = area.today().replace(day=1)
+    newest = Learning.objects.newest_of(area)
+    if newest is None:
+        return
+    for name in ranges_of(area):
+        _, first, last = map(int, name.split("|"))
+        pks = list(
+            Tree.objects.filter(area=area, pk__range=(first, last)).values_list("pk", flat=True)
+        )
+        now = stamps(pks)
+        kept = {
+            tree: (evidence, of_month)
+            for tree, evidence, of_month in Belief.objects.filter(tree_id__in=pks).values_list(
+                "tree_id", "evidence", "month"
+            )
+        }
+        yield from (tree for tree in pks if kept.get(tree) != (now[tree], month))
