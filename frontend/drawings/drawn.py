@@ -64,15 +64,18 @@ def in_sizes(draw: Callable[[str], str]) -> dict[str, str]:
 
 
 # Widths of letters of 12 px in a wide sans serif; narrower fonts leave a little room.
-_THIN, _BROAD = frozenset("iljtfrI.,:;'’|!()[]- "), frozenset("mwMWQOG@%—")
+_WIDTHS = {
+    **dict.fromkeys("ijl.,:;'’|!", 3.6),
+    **dict.fromkeys("tfrI()[]- ·“”", 4.8),
+    **dict.fromkeys("acesvxyzkJ", 6.6),
+    **dict.fromkeys("mwMWQOGN@%—…", 11.0),
+}
 
 
 def width_of(words: str, *, bold: bool = False) -> float:
     """About how wide words of 12 px are; a little more rather than less."""
-    wide = sum(
-        4.0 if c in _THIN else 10.2 if c in _BROAD else 8.2 if c.isupper() else 6.9 for c in words
-    )
-    return wide * (1.06 if bold else 1.0)
+    wide = sum(_WIDTHS.get(c, 8.2 if c.isupper() else 7.4) for c in words)
+    return wide * (1.08 if bold else 1.0)
 
 
 def lines_of(words: str, room: float, *, most: int = 3, bold: bool = False) -> list[str]:

@@ -82,7 +82,7 @@ class _Sheet:
 
 
 SHEETS = {
-    "wide": _Sheet(640, 90, 222, 326, 546),
+    "wide": _Sheet(640, 90, 234, 328, 546),
     "paper": _Sheet(720, 90, 262, 366, 626),
     "narrow": _Sheet(350, 84, 266, 0, 256),
 }
