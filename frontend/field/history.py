@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from zoneinfo import ZoneInfo
 
 from django.db.models import Q
 from django.utils.formats import date_format
@@ -9,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from frontend.field.measures import girth_said
+from survey.condition.models import Overruling
 from survey.handbook.book import book
 from survey.handbook.wording import said
 from survey.people.models import Observer
@@ -237,6 +239,27 @@ def _report_event(report: Report) -> Event:
     )
 
 
+def _overruling_event(made: Overruling, zone: ZoneInfo, *, inside: bool) -> Event:
+    """What staff laid down, and that it was taken back. Names and reasons are for those inside."""
+    detail = ""
+    if made.withdrawn_at:
+        day = made.withdrawn_at.astimezone(zone).date()
+        words = {"day": day_said(day), "who": made.withdrawn_name}
+        detail = _("Taken back on %(day)s") % words
+        if inside:
+            detail = _("Taken back on %(day)s by %(who)s") % words + f": {made.withdrawn_reason}"
+    return Event(
+        day=made.day,
+        when=day_said(made.day),
+        kind="laid_down",
+        title=_("Laid down by trained staff: %s") % made.get_state_display(),
+        who=made.by_name if inside else "",
+        detail=detail,
+        condition=made.state,
+        note=made.reason if inside else "",
+    )
+
+
 def life_of_tree(
     tree: Tree, *, inside: bool, desk: bool = False, metric: bool = False
 ) -> list[Event]:
@@ -249,6 +272,9 @@ def life_of_tree(
     )
     events = [_look_event(look, inside=inside, desk=desk, metric=metric) for look in looks]
     told = {report.pk for look in looks if not look.trained for report in look.reports.all()}
+    zone = ZoneInfo(tree.area.time_zone)
+    laid_down = tree.overrulings.all()
+    events += [_overruling_event(made, zone, inside=inside) for made in laid_down]
     events += [_care_event(given, inside=inside) for given in tree.care.all()]
     happenings = Happening.objects.filter(
         Q(tree=tree) | Q(site=tree.site_id) | Q(planting=tree.planting_id),

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from frontend.field.views import finding, ground, looks, pages, register, walks
+from frontend.field.views import believe, finding, ground, looks, pages, register, walks
 
 routes = [
     path("trees/", finding.trees, name="trees"),
@@ -11,6 +11,8 @@ routes = [
     path("trees/<slug:ref>/acceptance/", looks.acceptance, name="acceptance"),
     path("trees/<slug:ref>/care/", looks.care, name="care"),
     path("trees/<slug:ref>/left/", looks.departure, name="departure"),
+    path("trees/<slug:ref>/believe/", believe.believe, name="believe"),
+    path("trees/<slug:ref>/believe/<int:pk>/", believe.withdraw, name="believe-withdraw"),
     path("trees/<slug:ref>/correct/", register.correct, name="correct-tree"),
     path(
         "trees/<slug:ref>/happening/",

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from frontend.urls import urlpatterns
 from survey.chores.models import Chore
+from survey.condition.actions.overrule import overrule_belief
 from survey.people.models import Mail
 from survey.reports.actions import triage
 from survey.survival.models import CareCompared
@@ -93,6 +94,8 @@ ACCESS = [
     ("acceptance", "get", TREE, LOOKERS),
     ("care", "get", TREE, LOOKERS),
     ("departure", "get", TREE, LOOKERS),
+    ("believe", "get", TREE, DESK),
+    ("believe-withdraw", "post", TREE | {"pk": "{overruling}"}, DESK),
     ("correct-tree", "get", TREE, PLANTERS),
     ("tree-happening", "get", TREE, LOOKERS),
     ("planting-happening", "get", PLANTING, LOOKERS),
@@ -183,8 +186,12 @@ def world(settings, tmp_path):
     CareCompared.objects.create(
         area=area, care="water", as_of=NOON.date(), told=refused(), computed_at=NOON
     )
+    overruling = overrule_belief(
+        tree=report.tree, state="failing", day=NOON.date(), reason="seen", by=by, at=NOON
+    )
     return {
         "leave": leave.pk,
+        "overruling": overruling.pk,
         "tree": report.tree.ref,
         "site": report.site.ref,
         "planting": report.tree.planting.ref,

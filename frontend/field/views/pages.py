@@ -9,6 +9,7 @@ from survey.people.models import Person
 from survey.people.policy import (
     may_do_work,
     may_look,
+    may_overrule,
     may_plan_work,
     may_register_trees,
     may_see_orders,
@@ -73,6 +74,7 @@ def tree(request, ref):
         "gauge_when": day_said(found.gauge_day) if found.gauge_day else "",
         "planted": dates_said(found.planted_from, found.planted_to, found.planted_precision),
         "replaced_by": getattr(found, "replaced_by", None),
+        "may_overrule": may_overrule(request.user, today),
         **rights(request.user),
     }
     if not inside:
