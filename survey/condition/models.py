@@ -157,6 +157,8 @@ class Belief(models.Model):
                 condition=Q(died_from=None, died_about=None, died_to=None)
                 | Q(
                     died_from__isnull=False,
+                    died_about__isnull=False,
+                    died_to__isnull=False,
                     died_about__gte=F("died_from"),
                     died_to__gte=F("died_about"),
                 ),
@@ -251,7 +253,7 @@ class Outlook(models.Model):
     looks_in_year = models.PositiveIntegerField()
     surveyed = models.BooleanField()
     months = models.JSONField()
-    rounds = models.JSONField(default=list)
+    rounds = models.JSONField(default=list, blank=True)
     learning = models.PositiveIntegerField()
     computed_at = models.DateTimeField()
 
@@ -296,7 +298,7 @@ class Turn(models.Model):
     p = models.FloatField()
     rounds = models.PositiveIntegerField()
     looks = models.PositiveIntegerField()
-    driven_by = models.JSONField(default=list)
+    driven_by = models.JSONField(default=list, blank=True)
     found_on = models.DateField()
     over_on = models.DateField(null=True, blank=True)
     put_aside_at = models.DateTimeField(null=True, blank=True)

@@ -6,6 +6,7 @@ was made under; where the two differ, the belief is made again.
 """
 
 from collections.abc import Iterable, Iterator
+from hashlib import sha256
 
 from django.db.models import Count, Max
 
@@ -15,27 +16,18 @@ from survey.trees.models import Area, CareGiven, Look, Tree
 RANGE = 2000
 
 
-def wishes_for(tree: Tree) -> list[tuple[str, str]]:
-    """The chores that follow when something is newly known of one tree."""
-    return [
-        ("believe_tree", str(tree.pk)),
-        ("roll_up_outlook", f"{tree.area_id}|site|{tree.site_id}"),
-        ("roll_up_outlook", f"{tree.area_id}|planting|{tree.planting_id}"),
-    ]
-
-
 def stamps(tree_ids: Iterable[int]) -> dict[int, str]:
     """The stamp of each of these trees, in four questions."""
     wanted = list(tree_ids)
 
-    def counted(model, *more) -> dict[int, tuple]:
+    def counted(model, **more) -> dict[int, tuple]:
         rows = model.objects.filter(tree_id__in=wanted).order_by().values_list("tree_id")
-        found = rows.annotate(many=Count("pk"), newest=Max("pk"), *more)
+        found = rows.annotate(many=Count("pk"), newest=Max("pk"), **more)
         return {row[0]: row[1:] for row in found}
 
     looks = counted(Look)
     care = counted(CareGiven)
-    overruled = counted(Overruling, Count("withdrawn_at"))
+    overruled = counted(Overruling, withdrawn=Count("withdrawn_at"))
     rows = Tree.objects.filter(pk__in=wanted).values_list(
         "pk",
         "site_id",
@@ -48,20 +40,13 @@ def stamps(tree_ids: Iterable[int]) -> dict[int, str]:
         "left_to",
     )
     return {
-        row[0]: "|".join(
-            str(part)
-            for part in (
-                *looks.get(row[0], ()),
-                "",
-                *care.get(row[0], ()),
-                "",
-                *overruled.get(row[0], ()),
-                "",
-                *row[1:],
-            )
-        )
+        row[0]: _digest(looks.get(row[0]), care.get(row[0]), overruled.get(row[0]), *row[1:])
         for row in rows
     }
+
+
+def _digest(*parts) -> str:
+    return sha256("|".join(map(str, parts)).encode()).hexdigest()
 
 
 def ranges_of(area: Area) -> Iterator[str]:
@@ -74,10 +59,9 @@ def ranges_of(area: Area) -> Iterator[str]:
 
 def trees_behind(area: Area) -> Iterator[int]:
     """Trees without a belief, with one of an earlier month, or with other evidence by now."""
+    if Learning.objects.newest_of(area) is None:
+        return  # learning comes first, and asks for every belief
     month = area.today().replace(day=1)
-    newest = Learning.objects.newest_of(area)
-    if newest is None:
-        return
     for name in ranges_of(area):
         _, first, last = map(int, name.split("|"))
         pks = list(

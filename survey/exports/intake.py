@@ -279,12 +279,13 @@ def _finish(
 
 
 def ask_for_everything(area: Area) -> None:
-    """Every group and site of an area is to be worked out again, and orders may be confirmed."""
+    """All of an area is to be worked out again and learnt from, and orders may be confirmed."""
     sites = Site.objects.filter(area=area).values_list("pk", flat=True)
     write_chores(
         [
             *(("count_plantings", name) for name in ranges_of(area)),
             *(("roll_up_trend", str(site)) for site in sites),
+            ("learn_area", str(area.pk)),
             *(("confirm_orders", str(tree)) for tree in unjudged_trees()),
         ]
     )

@@ -83,3 +83,40 @@ def counts_as_trained(person, on: date) -> bool:
     if person.role == Role.VOLUNTEER:
         return person.trained_on is not None and person.trained_on <= on
     return True
+
+
+def may_overrule(person, on: date) -> bool:
+    """Lay down a tree's condition against what the looks say: staff who count as trained."""
+    return _is(person, Role.STAFF, Role.KEEPER) and counts_as_trained(person, on)
+
+
+def may_practice(person) -> bool:
+    """Tell look-alikes apart on drawings, and see one's own walks and what is missing."""
+    return may_look(person)
+
+
+def may_sign_off(person) -> bool:
+    """Say that somebody is trained, or take that back."""
+    return _is(person, Role.STAFF, Role.KEEPER)
+
+
+def may_note_walk_with(by, partner, on: date) -> bool:
+    """Write down a paired walk: the trained partner of that day, or whoever signs off."""
+    return may_sign_off(by) or (
+        by is not None and by.pk == partner.pk and counts_as_trained(by, on)
+    )
+
+
+def may_lead_walks(person, on: date) -> bool:
+    """Be the trained partner of somebody who learns."""
+    return may_sign_off(person) or counts_as_trained(person, on)
+
+
+def may_see_training_of(person, whom) -> bool:
+    """Rounds, walks and agreement are one's own, and the desk's."""
+    return may_sign_off(person) or (may_practice(person) and person.pk == whom.pk)
+
+
+def may_see_observers(person) -> bool:
+    """What a look of each observer counts; nobody else ever sees it."""
+    return _is(person, Role.STAFF, Role.KEEPER)

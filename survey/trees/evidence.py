@@ -12,7 +12,13 @@ def evidence_changed(tree: Tree, look: Look | None = None) -> None:
 
     A trained look may also settle whether an order on its tree worked.
     """
-    wishes = [("count_planting", str(tree.planting_id)), ("roll_up_trend", str(tree.site_id))]
+    wishes = [
+        ("believe_tree", str(tree.pk)),
+        ("roll_up_outlook", f"{tree.area_id}|site|{tree.site_id}"),
+        ("roll_up_outlook", f"{tree.area_id}|planting|{tree.planting_id}"),
+        ("count_planting", str(tree.planting_id)),
+        ("roll_up_trend", str(tree.site_id)),
+    ]
     if look is not None and look.trained and look.channel in JUDGES_WORK:
         wishes.append(("confirm_orders", str(tree.pk)))
     write_chores(wishes)

@@ -31,6 +31,7 @@ from survey.trees.models import (
     Weather,
 )
 from tests import factories as make
+from tests.survey import belief_rows
 
 pytestmark = pytest.mark.django_db
 
@@ -446,6 +447,8 @@ CHECKS = {
     ],
 }
 
+CHECKS |= belief_rows.CHECKS
+
 BROKEN_CHECKS = [
     pytest.param(name, maker, bad, id=f"{name}-{number}")
     for name, ways in CHECKS.items()
@@ -558,6 +561,9 @@ UNIQUE = {
         ["tree", "care"],
     ),
 }
+
+
+UNIQUE |= belief_rows.UNIQUE
 
 
 @pytest.mark.parametrize("name", UNIQUE)

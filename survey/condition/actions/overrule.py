@@ -7,11 +7,10 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from survey.audit.log import record
-from survey.chores.actions import write_chores
 from survey.condition.models import Overruling, State
-from survey.condition.stale import wishes_for
 from survey.people.models import Person
 from survey.people.policy import may_overrule
+from survey.trees.evidence import evidence_changed
 from survey.trees.models import Tree
 
 LONGEST = 400
@@ -58,7 +57,7 @@ def overrule_belief(
         day=day.isoformat(),
         reason=reason,
     )
-    write_chores(wishes_for(tree))
+    evidence_changed(tree)
     return made
 
 
@@ -77,7 +76,7 @@ def withdraw_overruling(
     overruling = Overruling.objects.get(pk=overruling.pk)
     if overruling.withdrawn_at is None:
         _withdraw(overruling, reason, by, at)
-        write_chores(wishes_for(tree))
+        evidence_changed(tree)
     return overruling
 
 
