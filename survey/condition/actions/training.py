@@ -12,7 +12,7 @@ from survey.people.models import PairedWalk, Person
 from survey.people.policy import counts_as_trained, may_note_walk_with, may_sign_off
 from survey.trees.models import Site
 
-REASON = PairedWalk._meta.get_field("note").max_length
+MOST_LETTERS = PairedWalk._meta.get_field("note").max_length
 
 
 @transaction.atomic
@@ -48,9 +48,8 @@ def note_paired_walk(
         raise ValidationError({"person": said})
     if PairedWalk.objects.filter(person=person, day=day, where=site.ref).exists():
         raise ValidationError({"day": _("That walk is written down already.")})
-    walk = PairedWalk(
-        person=person, partner=partner, day=day, where=site.ref, note=note.strip(), at=at
-    )
+    note = _checked_words("note", note)
+    walk = PairedWalk(person=person, partner=partner, day=day, where=site.ref, note=note, at=at)
     walk.full_clean()
     walk.save()
     record(
@@ -98,7 +97,7 @@ def sign_off_training(
     if not may_sign_off(by) or by.pk == person.pk:
         raise PermissionDenied
     person = Person.objects.select_for_update().get(pk=person.pk)
-    reason = _checked_reason(reason)
+    reason = _checked_words("reason", reason)
     if person.role != Person.Role.VOLUNTEER or not person.is_active:
         raise ValidationError(_("Only a volunteer with an open account is signed off."))
     if person.trained_on is not None:
@@ -133,13 +132,13 @@ def _refuse_what_is_missing(standing: Standing, on: date) -> None:
         raise ValidationError({"on": said})
 
 
-def _checked_reason(reason: str) -> str:
-    reason = reason.strip()
-    if len(reason) > REASON:
-        raise ValidationError({"reason": _("At most %d letters.") % REASON})
-    if "\0" in reason:
-        raise ValidationError({"reason": _("There is a letter in it that cannot be kept.")})
-    return reason
+def _checked_words(field: str, words: str) -> str:
+    words = words.strip()
+    if len(words) > MOST_LETTERS:
+        raise ValidationError({field: _("At most %d letters.") % MOST_LETTERS})
+    if "\0" in words:
+        raise ValidationError({field: _("There is a letter in it that cannot be kept.")})
+    return words
 
 
 @transaction.atomic
@@ -150,7 +149,7 @@ def take_back_training(*, person: Person, reason: str, by: Person, at: datetime)
     """
     if not may_sign_off(by) or by.pk == person.pk:
         raise PermissionDenied
-    reason = _checked_reason(reason)
+    reason = _checked_words("reason", reason)
     if not reason:
         raise ValidationError({"reason": _("Say why, so that it can be read later.")})
     person = Person.objects.select_for_update().get(pk=person.pk)

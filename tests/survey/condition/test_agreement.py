@@ -71,8 +71,14 @@ def test_what_cannot_be_compared_is_not(ines, other):
     tree = TreeFactory()
     look(ines, tree, "holding")
     LookFactory(**{"tree": tree, "day": DAY, "observer": ObserverFactory()} | other)
-    look(ines, tree, "slipping", DAY + timedelta(days=1))  # one's own look is nobody else's
     assert pairs_of(observer_of(ines)) == []
+
+
+def test_ones_own_looks_are_not_compared_with_each_other(ines, tom):
+    tree = TreeFactory()
+    look(tom, tree, "holding")
+    look(tom, tree, "slipping", DAY + timedelta(days=1))
+    assert pairs_of(observer_of(tom)) == []
 
 
 def test_a_corrected_look_is_not_compared_and_its_correction_is(ines, tom):
