@@ -9,20 +9,22 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from survey.science.condition.records import DEAD, GONE, LOST, NOT_SAID, SLIPPING
-from survey.science.condition.story import (
+from survey.science.condition.course import (
     LABEL,
     LOOK_PARTS,
+    SCRATCHED,
+    WORRY,
+    Course,
+    Factors,
+)
+from survey.science.condition.records import DEAD, GONE, LOST, NOT_SAID, SLIPPING
+from survey.science.condition.story import (
     MOST_POINTS,
     QUIET,
     REMOVALS,
-    SCRATCHED,
     STRETCH_PARTS,
     TIME,
-    WORRY,
     CannotBe,
-    Course,
-    Factors,
     points_of,
     tell,
 )
@@ -38,6 +40,7 @@ def course_of(seed, months=4, looks=3, smallest=1e-3):
     return Course(
         first=24300,
         start=dice.dirichlet(np.ones(6)),
+        start_removals=dice.uniform(smallest, 1, 6),
         moves=moves,
         removals=dice.uniform(smallest, 1, (max(months - 1, 0), 6, 6)),
         quiet=dice.uniform(smallest, 1, (months, 6)),
@@ -64,7 +67,7 @@ def by_all_paths(course):
             weight[look.month] *= factor
     smoothed = np.zeros((course.months, 6))
     for path in product(range(6), repeat=course.months):
-        chance = course.start[path[0]] * weight[0, path[0]]
+        chance = (course.start * course.start_removals * weight[0])[path[0]]
         for t in range(1, course.months):
             move = course.moves[t - 1] * course.removals[t - 1]
             chance *= move[path[t - 1], path[t]] * weight[t, path[t]]
@@ -153,6 +156,7 @@ def test_nobodys_complaint_has_a_pull_of_its_own():
     course = Course(
         first=24300,
         start=np.full(6, 1 / 6),
+        start_removals=np.ones(6),
         moves=still,
         removals=np.ones((9, 6, 6)),
         quiet=np.broadcast_to(np.exp(-0.05 * complaints), (10, 6)),
@@ -194,6 +198,7 @@ def test_a_logged_removal_is_told_apart_from_time():
     course = Course(
         first=24300,
         start=np.full(6, 1 / 6),
+        start_removals=np.ones(6),
         moves=moves[None],
         removals=logged,
         quiet=np.ones((2, 6)),
@@ -224,6 +229,7 @@ def test_a_state_that_cannot_be_is_told_as_settled_and_no_more():
     course = Course(
         first=0,
         start=np.array([0.5, 0.5, 0, 0, 0, 0]),
+        start_removals=np.ones(6),
         moves=np.eye(6)[None],
         removals=np.ones((1, 6, 6)),
         quiet=np.ones((2, 6)),

@@ -19,18 +19,19 @@ Vectors over states are kept as logarithms, so that a thousand looks in a month 
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from survey.science.condition.records import NOT_SAID, STATES, Truths
+from survey.science.condition.course import WORRY, Course, course_of
+from survey.science.condition.laws import USUAL, Law
+from survey.science.condition.learnt import Learnt
+from survey.science.condition.records import LOST, NOT_SAID, STATES, Evidence, Truths
 from survey.science.records import Floats
 
 TIME, REMOVALS, QUIET = "time", "removals", "quiet"
-WORRY, LABEL, SCRATCHED, IN_LEAF, SIGNS = "worry", "label", "scratch", "leaf", "signs"
 STRETCH_PARTS = (TIME, REMOVALS, QUIET)
-LOOK_PARTS = (WORRY, LABEL, SCRATCHED, IN_LEAF, SIGNS)
 
 POINTS_A_NAT = 10 / math.log(10)
 MOST_POINTS = 300.0
@@ -40,42 +41,6 @@ state is impossible."""
 
 class CannotBe(ValueError):
     """No state of the tree is possible under what was given, or the claim holds no state or all."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Factors:
-    """One look: its place, the month (from 0, of the course), and the factors of its parts.
-
-    `parts` are pairs of a name and six positive factors; their product is the look's weight for
-    each state. What multiplies all six by one number changes nothing.
-    """
-
-    look: int
-    month: int
-    parts: tuple[tuple[str, Floats], ...]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Course:
-    """One tree's months as the filter goes through them, as plain factors.
-
-    `first` is the month of the first row, `start[6]` the shares before anything was seen,
-    `moves[months - 1, 6, 6]` the chances of going from a state (row) to a state (column),
-    `removals[months - 1, 6, 6]` what the record of removals multiplies them with,
-    `quiet[months, 6]` what it multiplies each state with that nobody (else) complained, `looks` in
-    order of month.
-    """
-
-    first: int
-    start: Floats
-    moves: Floats
-    removals: Floats
-    quiet: Floats
-    looks: tuple[Factors, ...]
-
-    @property
-    def months(self) -> int:
-        return len(self.quiet)
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +143,20 @@ def points_of(shares: Floats, claim: Sequence[int]) -> float:
         return _Belief(np.log(shares), _states_of(claim)).points
 
 
+def waterfall(
+    evidence: Evidence,
+    learnt: Learnt,
+    tree: int = 0,
+    claim: Sequence[int] = LOST,
+    law: Law = USUAL,
+) -> Story:
+    """The story of a claim about one tree (its place in the evidence), as `tell` tells it.
+
+    `Step.look` is a place in `evidence.looks`; the last month agrees with `chain.posterior`.
+    """
+    return tell(course_of(evidence, learnt, tree, law), claim)
+
+
 def tell(course: Course, claim: Sequence[int]) -> Story:
     """The story of a claim (places in STATES) through one tree's course.
 
@@ -196,13 +175,15 @@ def tell(course: Course, claim: Sequence[int]) -> Story:
             time, removals = belief.move(logs.moves[t - 1], logs.removals[t - 1])
             parts[TIME] += time
             parts[REMOVALS] += removals
+        else:
+            parts[REMOVALS] += belief.weigh(logs.start_removals)
         before[t] = belief.logs
         worried = logs.worried[t]
         if worried is None:
             parts[QUIET] += belief.weigh(logs.quiet[t])
             quiet += 1
         if logs.places[t] or t == course.months - 1:
-            if t or parts[QUIET]:
+            if t or any(parts.values()):
                 told = tuple(Part(name, parts[name]) for name in STRETCH_PARTS)
                 months = (course.first + since, course.first + t)
                 steps.append(belief.step(NOT_SAID, *months, begun, told, quiet))
@@ -232,6 +213,12 @@ def tell(course: Course, claim: Sequence[int]) -> Story:
         filtered=np.exp(after),
         smoothed=np.exp(smoothed - np.logaddexp.reduce(smoothed, axis=1, keepdims=True)),
     )
+
+
+def share_without(course: Course, looks: Collection[int], claim: Sequence[int]) -> float:
+    """The last probability of the claim had these looks (`Factors.look`) not been made."""
+    kept = tuple(look for look in course.looks if look.look not in looks)
+    return tell(replace(course, looks=kept), claim).share
 
 
 def _states_of(claim: Sequence[int]) -> Truths:
@@ -298,6 +285,7 @@ class _Logs:
         with np.errstate(divide="ignore"):
             self.start = np.log(course.start)
             self.moves, self.removals = np.log(course.moves), np.log(course.removals)
+            self.start_removals = np.log(course.start_removals)
             self.quiet = np.log(course.quiet)
             self.parts = [[(name, np.log(f)) for name, f in look.parts] for look in course.looks]
         self.whole = np.array([sum(f for _, f in parts) for parts in self.parts]).reshape(-1, 6)
