@@ -12,7 +12,6 @@ from django.db import transaction
 from django.utils import timezone
 
 from survey.chores.actions import write_chore
-from survey.condition.doubts import what_would_settle
 from survey.condition.evidence import Loaded, first_day, load
 from survey.condition.learning import numbered_as
 from survey.condition.models import STATES, Belief, Learning
@@ -124,7 +123,6 @@ def _beliefs(
 ) -> Sequence[Belief]:
     evidence = loaded.evidence
     died = when_died(found, evidence)
-    settling = what_would_settle(loaded, found)
     many = [0] * evidence.trees.number
     for tree in evidence.looks.tree:
         many[tree] += 1
@@ -132,7 +130,6 @@ def _beliefs(
     for place, (pk, shares) in enumerate(zip(loaded.tree_ids, found.now, strict=True)):
         lost = float(shares[4] + shares[5])
         dated = lost > DATED
-        telling = settling[place]
         beliefs.append(
             Belief(
                 tree_id=pk,
@@ -142,9 +139,6 @@ def _beliefs(
                 died_from=first_day(died.low[place]) if dated else None,
                 died_about=first_day(died.median[place]) if dated else None,
                 died_to=first_day(died.high[place]) if dated else None,
-                settle=telling.look,
-                settle_month=telling.month and first_day(telling.month),
-                settle_gain=telling.gain,
                 looks=many[place],
                 evidence=marks[pk],
                 learning=learning.number,

@@ -1,12 +1,45 @@
 """Chores about condition."""
 
 from survey.chores.registry import handles, heals
-from survey.condition import trend
+from survey.condition import beliefs, learning, stale, trend
+from survey.trees.models import Area
+
+
+@handles("learn_area", computes=learning.work_out)
+def learn_area(key: str, learned: learning.Learned | None) -> None:
+    """An area's record is learnt from; every belief and outlook is asked for."""
+    learning.keep(learned)
+
+
+@handles("believe_tree", computes=beliefs.work_out)
+def believe_tree(key: str, believed: beliefs.Believed | None) -> None:
+    """Something is newly known of one tree."""
+    beliefs.keep(believed)
+
+
+@handles("believe_trees", computes=beliefs.work_out_range)
+def believe_trees(key: str, believed: beliefs.Believed | None) -> None:
+    """A new day has come, or a new learning: many trees are weighed with few questions."""
+    beliefs.keep(believed)
 
 
 @handles("roll_up_trend", computes=trend.work_out)
 def roll_up_trend(key: str, result) -> None:
     trend.keep(result)
+
+
+@heals
+def areas_to_learn_from():
+    """Areas with looks, or a day, that nothing was learnt from yet."""
+    for area in Area.objects.order_by("pk"):
+        if learning.is_behind(area):
+            yield "learn_area", str(area.pk)
+
+
+@heals
+def trees_whose_evidence_is_newer_than_their_belief():
+    for area in Area.objects.order_by("pk"):
+        yield from (("believe_tree", str(tree)) for tree in stale.trees_behind(area))
 
 
 @heals

@@ -221,9 +221,7 @@ _OPENINGS = {
 }
 
 
-def died_said(
-    first: date, about: date, last: date, *, sure: bool, gone: bool, listed: date
-) -> str:
+def died_said(first: date, about: date, last: date, *, sure: bool, gone: bool, listed: date) -> str:
     """When the tree died, as months; `listed` is the month it came on the list.
 
     `sure` says it outright, else "if so"; `gone` speaks of a tree that is gone.

@@ -1,0 +1,380 @@
+"""What was seen in a look, and what happened between looks, as sentences that name nobody."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext, pgettext
+
+from survey.condition.wording import (
+    bare_verdict_said,
+    between_said,
+    claim_said,
+    hundred_said,
+    month_said,
+    state_said,
+    verdict_said,
+    whole,
+)
+
+RESIDENT, VOLUNTEER, STAFF = "resident", "volunteer", "staff"
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """Looks alike, of one month and one kind of observer: what each of `many` of them said.
+
+    `what` is one of the six conditions, "stump", "sprouting" or "" (no condition named). `bare` and
+    `may_be_bare` say whether the species is bare in that month or may be; `signs` counts the signs
+    listed, or is None when nobody was asked. `species` is the common name, "" when not known.
+    """
+
+    many: int
+    kind: str
+    month: date
+    what: str
+    scratch: str = ""
+    leaf: str = ""
+    signs: int | None = None
+    complaint: bool = False
+    bare: bool = False
+    may_be_bare: bool = False
+    species: str = ""
+
+    @property
+    def may_mislead(self) -> bool:
+        """Whether a bare crown in its bare months may have been taken for a dead one."""
+        looks_dead = self.what in ("dead", "failing") or self.leaf == "bare"
+        return (self.bare or self.may_be_bare) and looks_dead and self.scratch != "brown"
+
+
+def look_sentences(seen: Seen, points: float, claim: str, now: date) -> str:
+    """What was seen, and how much it says."""
+    if seen.may_mislead and points > 0:
+        verdict = bare_verdict_said(points, claim, seen.month, seen.species, may_be=not seen.bare)
+    else:
+        verdict = verdict_said(points, claim)
+    return " ".join([_main(seen, now), *_details(seen), verdict])
+
+
+def look_title(seen: Seen) -> str:
+    """The same in a few words, to stand beside a bar: "2 neighbors, in bare months: “dead”"."""
+    told = {"who": _who(seen), "what": _said_in_short(seen)}
+    if (seen.bare or seen.may_be_bare) and seen.what not in ("gone", "stump"):
+        return _("%(who)s, in a bare month: %(what)s") % told
+    return _("%(who)s: %(what)s") % told
+
+
+def part_said(name: str, seen: Seen) -> str:
+    """One part of what was seen, in a few words that follow those before: "… and brown bark"."""
+    match name:
+        case "worry":
+            return _("somebody was worried about it")
+        case "label":
+            return _said_in_short(seen)
+        case "scratch":
+            return (
+                _("brown under a scratch")
+                if seen.scratch == "brown"
+                else _("green under a scratch")
+            )
+        case "leaf":
+            return _LEAF[seen.leaf]()
+    if not seen.signs:
+        return _("no sign of trouble noted")
+    return ngettext("%(n)d sign of trouble", "%(n)d signs of trouble", seen.signs) % {
+        "n": seen.signs
+    }
+
+
+def number_said(n: int) -> str:
+    """A number that opens a sentence: in letters up to nine."""
+    words = {
+        2: pgettext("opens a sentence", "Two"),
+        3: pgettext("opens a sentence", "Three"),
+        4: pgettext("opens a sentence", "Four"),
+        5: pgettext("opens a sentence", "Five"),
+        6: pgettext("opens a sentence", "Six"),
+        7: pgettext("opens a sentence", "Seven"),
+        8: pgettext("opens a sentence", "Eight"),
+        9: pgettext("opens a sentence", "Nine"),
+    }
+    return words.get(n, str(n))
+
+
+def _who(seen: Seen) -> str:
+    n = seen.many
+    if seen.kind == RESIDENT:
+        return ngettext("Neighbor", "%(n)d neighbors", n) % {"n": n}
+    if seen.kind == VOLUNTEER:
+        return ngettext("Volunteer", "%(n)d volunteers", n) % {"n": n}
+    return ngettext("Staff", "Staff, %(n)d looks", n) % {"n": n}
+
+
+def _said_in_short(seen: Seen) -> str:
+    if seen.what == "stump":
+        return _("only a stump")
+    if seen.what == "gone":
+        return _("no tree there")
+    if seen.what == "sprouting":
+        return _("top dead, sprouting from below")
+    if seen.what:
+        return _("“%(state)s”") % {"state": state_said(seen.what)}
+    return _("worried about it") if seen.complaint else _("looked at it")
+
+
+def _main(seen: Seen, now: date) -> str:
+    what = seen.what if seen.what in _OTHER[seen.kind] else "state"
+    if not seen.what:
+        what = "worried" if seen.complaint and seen.kind == RESIDENT else "looked"
+    said = _OTHER[seen.kind][what](seen.many)
+    return said % {
+        "n": number_said(seen.many),
+        "month": month_said(seen.month, now),
+        "state": state_said(seen.what) if what == "state" else "",
+    }
+
+
+_OTHER = {
+    RESIDENT: {
+        "state": lambda n: ngettext(
+            "A neighbor said in %(month)s that it looked %(state)s.",
+            "%(n)s neighbors said in %(month)s that it looked %(state)s.",
+            n,
+        ),
+        "gone": lambda n: ngettext(
+            "A neighbor said in %(month)s that no tree is there.",
+            "%(n)s neighbors said in %(month)s that no tree is there.",
+            n,
+        ),
+        "stump": lambda n: ngettext(
+            "A neighbor saw only a stump in %(month)s.",
+            "%(n)s neighbors saw only a stump in %(month)s.",
+            n,
+        ),
+        "sprouting": lambda n: ngettext(
+            "A neighbor said in %(month)s that the top was dead and it sprouted from below.",
+            "%(n)s neighbors said in %(month)s that the top was dead and it sprouted from below.",
+            n,
+        ),
+        "worried": lambda n: ngettext(
+            "A neighbor was worried about it in %(month)s.",
+            "%(n)s neighbors were worried about it in %(month)s.",
+            n,
+        ),
+        "looked": lambda n: ngettext(
+            "A neighbor looked at it in %(month)s.",
+            "%(n)s neighbors looked at it in %(month)s.",
+            n,
+        ),
+    },
+    VOLUNTEER: {
+        "state": lambda n: ngettext(
+            "A trained volunteer found it %(state)s in %(month)s.",
+            "%(n)s trained volunteers found it %(state)s in %(month)s.",
+            n,
+        ),
+        "gone": lambda n: ngettext(
+            "A trained volunteer found no tree there in %(month)s.",
+            "%(n)s trained volunteers found no tree there in %(month)s.",
+            n,
+        ),
+        "stump": lambda n: ngettext(
+            "A trained volunteer found only a stump in %(month)s.",
+            "%(n)s trained volunteers found only a stump in %(month)s.",
+            n,
+        ),
+        "sprouting": lambda n: ngettext(
+            "A trained volunteer found the top dead in %(month)s, but it sprouted from below.",
+            "%(n)s trained volunteers found the top dead in %(month)s, but it sprouted from below.",
+            n,
+        ),
+        "looked": lambda n: ngettext(
+            "A trained volunteer looked at it in %(month)s.",
+            "%(n)s trained volunteers looked at it in %(month)s.",
+            n,
+        ),
+    },
+    STAFF: {
+        "state": lambda n: ngettext(
+            "Somebody from staff found it %(state)s in %(month)s.",
+            "%(n)s people from staff found it %(state)s in %(month)s.",
+            n,
+        ),
+        "gone": lambda n: ngettext(
+            "Somebody from staff found no tree there in %(month)s.",
+            "%(n)s people from staff found no tree there in %(month)s.",
+            n,
+        ),
+        "stump": lambda n: ngettext(
+            "Somebody from staff found only a stump in %(month)s.",
+            "%(n)s people from staff found only a stump in %(month)s.",
+            n,
+        ),
+        "sprouting": lambda n: ngettext(
+            "Somebody from staff found the top dead in %(month)s, but it sprouted from below.",
+            "%(n)s people from staff found the top dead in %(month)s, but it sprouted from below.",
+            n,
+        ),
+        "looked": lambda n: ngettext(
+            "Somebody from staff looked at it in %(month)s.",
+            "%(n)s people from staff looked at it in %(month)s.",
+            n,
+        ),
+    },
+}
+
+_LEAF = {
+    "full": lambda: _("in full leaf"),
+    "partial": lambda: _("partly in leaf"),
+    "bare": lambda: _("bare"),
+}
+
+
+def _details(seen: Seen) -> list[str]:
+    said = []
+    if seen.scratch == "brown":
+        said.append(_("A scratch test was brown under the bark."))
+    elif seen.scratch == "green":
+        said.append(_("A scratch test was green under the bark."))
+    if seen.leaf == "full":
+        said.append(_("It was in full leaf."))
+    elif seen.leaf == "partial":
+        said.append(_("It was only partly in leaf."))
+    elif seen.leaf == "bare":
+        said.append(_("It was bare."))
+    if seen.signs:
+        said.append(
+            ngettext(
+                "A sign of trouble was noted.", "%(n)s signs of trouble were noted.", seen.signs
+            )
+            % {"n": number_said(seen.signs)}
+        )
+    return said
+
+
+# What was laid down ------------------------------------------------------------------------------
+
+
+def decision_sentences(state: str, month: date, points: float, claim: str, now: date) -> str:
+    """An overruling: trained staff laid the condition down, against or without looks."""
+    said = _("Trained staff decided in %(month)s that it is %(state)s, and wrote down why.") % {
+        "month": month_said(month, now),
+        "state": state_said(state),
+    }
+    return f"{said} {verdict_said(points, claim)}"
+
+
+def departure_sentences(month: date, points: float, claim: str, now: date) -> str:
+    """The list itself says that the tree died."""
+    said = _("It was taken off the list in %(month)s as a tree that died.") % {
+        "month": month_said(month, now)
+    }
+    return f"{said} {verdict_said(points, claim)}"
+
+
+def decision_title(state: str) -> str:
+    return _("Decided by trained staff: “%(state)s”") % {"state": state_said(state)}
+
+
+def departure_title() -> str:
+    return _("Taken off the list: died")
+
+
+# Between looks ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """A time from the end of one month to another, without a look that says something.
+
+    `quiet` counts the months in which nobody complained, where somebody might have; `logged` is the
+    month in which a removal was put on record; the points are those of the three parts.
+    """
+
+    since: date
+    until: date
+    months: int
+    quiet: int
+    logged: date | None
+    time: float
+    silence: float
+    removals: float
+    is_first: bool = False
+
+
+def between_sentences(between: Between, points: float, claim: str, now: date) -> str:
+    said = []
+    if between.logged is not None:
+        told = {"month": month_said(between.logged, now)}
+        said.append(_("In %(month)s somebody wrote down that the tree was taken away.") % told)
+    elif between.months > 1:
+        told = between_said(between.since, between.until)
+        said.append(_("Nobody looked between %(first)s and %(last)s.") % told)
+        if whole(between.time):
+            said.append(_passed(between.time, claim))
+    elif between.months == 1:
+        said.append(_("A month went by."))
+    if between.quiet and whole(between.silence):
+        said.append(_silent(between))
+    return " ".join([*said, verdict_said(points, claim)])
+
+
+def between_title(between: Between) -> str:
+    if between.logged is not None:
+        return _("Removal written down")
+    if between.quiet and whole(between.silence):
+        return _("Nobody looked, nobody complained")
+    return _("Nobody looked")
+
+
+def stretch_part_said(name: str, between: Between) -> str:
+    """One part of a time between looks, in a few words."""
+    if name == "quiet":
+        return _("nobody complained")
+    if name == "time":
+        return _("time went by")
+    return _("a removal on record") if between.logged else _("no removal on record")
+
+
+def _passed(points: float, claim: str) -> str:
+    if points < 0:
+        return _("With time some trees recover.")
+    if claim == "lost":
+        return _("With time some trees die.")
+    return _("With time some trees get worse.")
+
+
+def _silent(between: Between) -> str:
+    if between.silence < 0:
+        return ngettext(
+            "Nobody complained in that month, and people write more about trees in trouble.",
+            "Nobody complained in %(n)d months, and people write more about trees in trouble.",
+            between.quiet,
+        ) % {"n": between.quiet}
+    return ngettext(
+        "Nobody complained in that month.", "Nobody complained in %(n)d months.", between.quiet
+    ) % {"n": between.quiet}
+
+
+# The edges of the story ---------------------------------------------------------------------------
+
+
+def start_sentence(month: date, share: float, claim: str, *, planted: bool) -> str:
+    told = {
+        "month": month_said(month),
+        "share": hundred_said(share),
+        "claim": claim_said(claim),
+    }
+    if planted:
+        return (
+            _(
+                "It was planted and put on the list in %(month)s. Of such trees %(share)s are %(claim)s."
+            )
+            % told
+        )
+    return _("It came on the list in %(month)s. Of such trees %(share)s are %(claim)s.") % told
+
+
+def start_title() -> str:
+    return _("When it came on the list")
