@@ -73,16 +73,20 @@ def read_truth(folder: Path, town: TownFolder) -> Truth:
     )
 
     def survival(row: dict[str, str]) -> tuple[int, int, float] | None:
-        age, cohort = int(row["age_months"]), row["cohort_id"]
+        age, cohort, share = int(row["age_months"]), row["cohort_id"], row["survival_expected"]
         if age not in AGES or latest[cohort] + age > town.last_month:
             return None
-        return cohorts.get(cohort, NOT_SAID), AGES.index(age), float(row["survival_expected"])
+        return cohorts.get(cohort, NOT_SAID), AGES.index(age), float(share)
 
     def outlook(row: dict[str, str]) -> tuple[int, int, float] | None:
-        month = int(row["month"])
-        if int(row["registered_trees"]) < OUTLOOK_FROM_TREES or month < OUTLOOK_FROM_MONTH:
+        month, trees, points = (
+            int(row["month"]),
+            int(row["registered_trees"]),
+            float(row["outlook"]),
+        )
+        if trees < OUTLOOK_FROM_TREES or month < OUTLOOK_FROM_MONTH:
             return None
-        return sites.get(row["site_id"], NOT_SAID), month + MONTH_0, float(row["outlook"])
+        return sites.get(row["site_id"], NOT_SAID), month + MONTH_0, points
 
     def resident(row: dict[str, str]) -> tuple[int, int, int] | None:
         if row["reporter_group"] != "resident":
