@@ -22,7 +22,7 @@ from survey.science.condition.records import (
     Trees,
     no_pairs,
 )
-from survey.science.condition.story import QUIET, REMOVALS, share_without, waterfall
+from survey.science.condition.story import QUIET, REMOVAL, share_without, waterfall
 
 MARCH = 2024 * 12 + 2
 RESIDENT, VOLUNTEER, STAFF = range(3)
@@ -166,12 +166,12 @@ def test_a_look_that_says_nothing_moves_nothing():
     assert points("") == pytest.approx(0, abs=1e-12)
 
 
-def test_a_removal_on_record_is_a_part_of_its_own():
+def test_a_removal_on_record_is_a_step_of_its_own():
     evidence = evidence_of((6, 2, "holding", {}), removed=[14])
     story = waterfall(evidence, Learnt.usual(evidence))
-    after = story.steps[-1]
-    assert not after.is_look
-    assert after.part(REMOVALS) > 20
+    (removal,) = [step for step in story.steps if step.kind == REMOVAL]
+    assert removal.month == MARCH + 14
+    assert removal.points > 20
     assert story.share > 0.99
 
 
@@ -180,7 +180,7 @@ def test_a_removal_on_record_in_the_first_month_speaks_before_anything_else():
     learnt = Learnt.usual(evidence)
     story = waterfall(evidence, learnt)
     assert story.share == pytest.approx(posterior(evidence, learnt).now[0, list(LOST)].sum())
-    assert story.steps[0].part(REMOVALS) > 20
+    assert (story.steps[0].kind, story.steps[0].points > 20) == (REMOVAL, True)
 
 
 def test_silence_speaks_only_where_somebody_might_have_complained():

@@ -19,9 +19,12 @@ from survey.science.condition.course import (
 )
 from survey.science.condition.records import DEAD, GONE, LOST, NOT_SAID, SLIPPING
 from survey.science.condition.story import (
+    LOOK,
     MOST_POINTS,
     QUIET,
+    REMOVAL,
     REMOVALS,
+    STRETCH,
     STRETCH_PARTS,
     TIME,
     CannotBe,
@@ -44,6 +47,9 @@ def course_of(seed, months=4, looks=3, smallest=1e-3):
         moves=moves,
         removals=dice.uniform(smallest, 1, (max(months - 1, 0), 6, 6)),
         quiet=dice.uniform(smallest, 1, (months, 6)),
+        logged=frozenset({0} | {int(t) for t in dice.integers(0, months, 1)})
+        if seed % 3
+        else frozenset(),
         looks=tuple(
             Factors(
                 look=place,
@@ -109,7 +115,7 @@ def test_the_parts_of_a_step_add_up_to_the_step(course, claim):
     for step in tell(course, claim).steps:
         assert sum(part.points for part in step.parts) == pytest.approx(step.points, abs=1e-9)
         names = [part.name for part in step.parts]
-        allowed = LOOK_PARTS if step.is_look else STRETCH_PARTS
+        allowed = {LOOK: LOOK_PARTS, STRETCH: STRETCH_PARTS, REMOVAL: (REMOVALS,)}[step.kind]
         assert names == [name for name in allowed if name in names]
 
 
@@ -190,27 +196,34 @@ def test_a_month_with_a_complaint_is_not_counted_as_quiet():
     assert asked.without == pytest.approx(tell(course, LOST).share, abs=1e-12)
 
 
-def test_a_logged_removal_is_told_apart_from_time():
+def test_a_removal_on_record_is_a_step_of_its_own():
     moves = np.eye(6) * 0.9
     moves[:, GONE] += 0.1
-    logged = np.full((1, 6, 6), 1e-6)
-    logged[0, :, GONE] = 0.3
+    logged = np.full((3, 6, 6), 1.0)
+    logged[1] = 1e-6
+    logged[1, :, GONE] = 0.3
     course = Course(
         first=24300,
-        start=np.full(6, 1 / 6),
+        start=np.array([1 / 6] * 6),
         start_removals=np.ones(6),
-        moves=moves[None],
+        moves=np.array([moves] * 3),
         removals=logged,
-        quiet=np.ones((2, 6)),
+        quiet=np.full((4, 6), 0.5),
         looks=(),
+        logged=frozenset({2}),
     )
-    (step,) = tell(course, (GONE,)).steps
-    assert step.part(TIME) == pytest.approx(
-        points_of(np.array([0.75] + 4 * [0] + [0.25]), (GONE,))
-        - points_of(np.array([5 / 6] + 4 * [0] + [1 / 6]), (GONE,))
+    before, removal, after = tell(course, (GONE,)).steps
+    assert (before.kind, removal.kind, after.kind) == (STRETCH, REMOVAL, STRETCH)
+    assert (before.since, before.month, after.since, after.month) == (24300, 24302, 24302, 24303)
+    assert removal.month == 24302
+    still = 5 / 6 * 0.9**2
+    assert before.share == pytest.approx(1 - still)
+    assert before.part(TIME) == pytest.approx(
+        10 * math.log10((1 - still) / still) + 10 * math.log10(5)
     )
-    assert step.part(REMOVALS) > 40
-    assert step.share > 0.999
+    assert removal.points > 40
+    assert removal.share > 0.999
+    assert (before.quiet, after.quiet) == (2, 2)
 
 
 def test_a_thousand_looks_in_a_month_keep_their_digits():

@@ -41,7 +41,7 @@ class Course:
     `moves[months - 1, 6, 6]` the chances of going from a state (row) to a state (column),
     `removals[months - 1, 6, 6]` what the record of removals multiplies them with,
     `quiet[months, 6]` what it multiplies each state with that nobody (else) complained, `looks` in
-    order of month.
+    order of month. `logged` holds the months (from 0) in which a removal was put on record.
     """
 
     first: int
@@ -51,6 +51,7 @@ class Course:
     removals: Floats
     quiet: Floats
     looks: tuple[Factors, ...]
+    logged: frozenset[int] = frozenset()
 
     @property
     def months(self) -> int:
@@ -85,6 +86,7 @@ def course_of(evidence: Evidence, learnt: Learnt, tree: int = 0, law: Law = USUA
         removals=np.divide(actual, plain, out=np.ones_like(plain), where=plain > 0),
         quiet=np.exp(tables.silence[int(prepared.site[0]), warm]),
         looks=tuple(_factors(alone, mine, prepared, tables)),
+        logged=frozenset(prepared.logged_at.tolist()),
     )
 
 

@@ -6,8 +6,9 @@ story of a claim is the change of its points at every step, in order of time:
 
 - the **start**: the points of the month the tree came on the list, before anything was seen;
 - a **stretch** from one look to the next, in three parts: `time` (trees get worse, recover, die,
-  are taken away), `removals` (what was logged as taken away, or not logged), `quiet` (nobody
-  complained, where somebody might have);
+  are taken away), `removals` (that no removal was put on record), `quiet` (nobody complained, where
+  somebody might have);
+- a **removal** put on record, which ends a stretch and begins another;
 - a **look**, in up to five parts: `worry` (somebody was worried enough to come), then `label`,
   `scratch`, `leaf` and `signs`, each part added to those before it, in this order.
 
@@ -32,6 +33,8 @@ from survey.science.records import Floats
 
 TIME, REMOVALS, QUIET = "time", "removals", "quiet"
 STRETCH_PARTS = (TIME, REMOVALS, QUIET)
+STRETCH, REMOVAL, LOOK = "stretch", "removal", "look"
+"""Kinds of steps."""
 
 POINTS_A_NAT = 10 / math.log(10)
 MOST_POINTS = 300.0
@@ -53,15 +56,16 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step of the story, from `before` to `after` points.
+    """One step of the story, from `before` to `after` points; `kind` is one of those above.
 
-    A stretch has `look` = NOT_SAID and goes from the end of the month `since` to `month`; a look
-    has `since` = `month`. `quiet` counts the months of a stretch in which somebody might have
-    complained and nobody did. `share` is the probability of the claim after the step, `shares`
-    those of all six states. `without` is the claim's probability in the last month had this look
-    not been made, everything else being the same; `None` for a stretch.
+    A stretch goes from the month `since` to `month`; looks and removals have `since` = `month`.
+    `look` is the look's place, NOT_SAID for other steps. `quiet` counts the months of a stretch in
+    which somebody might have complained and nobody did. `share` is the probability of the claim
+    after the step, `shares` those of all six states. `without` is the claim's probability in the
+    last month had this look not been made, everything else being the same; `None` if no look.
     """
 
+    kind: str
     look: int
     since: int
     month: int
@@ -79,7 +83,7 @@ class Step:
 
     @property
     def is_look(self) -> bool:
-        return self.look != NOT_SAID
+        return self.kind == LOOK
 
     def part(self, name: str) -> float:
         """The points of one part; 0 when the step has none of that name."""
@@ -167,39 +171,35 @@ def tell(course: Course, claim: Sequence[int]) -> Story:
     logs = _Logs(course)
     belief = _Belief(logs.start, yes)
     start, start_share = belief.points, belief.share
-    steps: list[Step] = []
-    begun, since, parts, quiet = start, 0, dict.fromkeys(STRETCH_PARTS, 0.0), 0
+    told = _Telling(belief, course.first)
     before, after = np.empty((course.months, 6)), np.empty((course.months, 6))
     for t in range(course.months):
         if t:
-            time, removals = belief.move(logs.moves[t - 1], logs.removals[t - 1])
-            parts[TIME] += time
-            parts[REMOVALS] += removals
+            told.gather(TIME, belief.move(logs.moves[t - 1]))
+        logged = t in course.logged
+        if logged:
+            told.stretch(t)
+        removals = belief.hold(logs.removals[t - 1]) if t else belief.weigh(logs.start_removals)
+        if logged:
+            told.removal(t, removals)
         else:
-            parts[REMOVALS] += belief.weigh(logs.start_removals)
+            told.gather(REMOVALS, removals)
         before[t] = belief.logs
         worried = logs.worried[t]
         if worried is None:
-            parts[QUIET] += belief.weigh(logs.quiet[t])
-            quiet += 1
+            told.gather(QUIET, belief.weigh(logs.quiet[t]))
         if logs.places[t] or t == course.months - 1:
-            if t or any(parts.values()):
-                told = tuple(Part(name, parts[name]) for name in STRETCH_PARTS)
-                months = (course.first + since, course.first + t)
-                steps.append(belief.step(NOT_SAID, *months, begun, told, quiet))
-            parts, quiet = dict.fromkeys(STRETCH_PARTS, 0.0), 0
+            told.stretch(t)
         for place in logs.places[t]:
-            begun = belief.points
             # that nobody else complained in this month belongs to the first complaint
             also = logs.quiet[t] if place == worried else 0.0
-            told = tuple(
+            parts = tuple(
                 Part(name, belief.weigh(factor + (also if name == WORRY else 0.0)))
                 for name, factor in logs.parts[place]
             )
-            month = course.first + t
-            steps.append(belief.step(course.looks[place].look, month, month, begun, told))
-            begun, since = belief.points, t
+            told.look(t, course.looks[place].look, parts)
         after[t] = belief.logs
+    steps = told.steps
     onward = logs.onward()
     without = _without(logs, before, onward, yes)
     smoothed = after + np.logaddexp.reduce(onward, axis=2)
@@ -257,25 +257,65 @@ class _Belief:
         self._settle(self.logs + factor)
         return self.points - before
 
-    def move(self, moves: Floats, removals: Floats) -> tuple[float, float]:
-        """Go on by a month; the points gained by time, and by what is on record of removals."""
-        before, here = self.points, self.logs[:, None] + moves
-        self._settle(np.logaddexp.reduce(here, axis=0))
-        time = self.points - before
-        self._settle(np.logaddexp.reduce(here + removals, axis=0))
-        return time, self.points - before - time
+    def move(self, moves: Floats) -> float:
+        """Go on by a month; the points gained by time."""
+        before, self._moved = self.points, self.logs[:, None] + moves
+        self._settle(np.logaddexp.reduce(self._moved, axis=0))
+        return self.points - before
 
-    def step(
-        self,
-        look: int,
-        since: int,
-        month: int,
-        before: float,
-        parts: tuple[Part, ...],
-        quiet: int = 0,
-    ) -> Step:
-        shares = tuple(float(share) for share in np.exp(self.logs))
-        return Step(look, since, month, before, self.points, parts, self.share, shares, quiet=quiet)
+    def hold(self, removals: Floats) -> float:
+        """Hold the last month's moves against the record of removals; the points gained."""
+        before = self.points
+        self._settle(np.logaddexp.reduce(self._moved + removals, axis=0))
+        return self.points - before
+
+
+class _Telling:
+    """Cuts the way of a belief into steps. What was gathered since the last step is a stretch."""
+
+    def __init__(self, belief: _Belief, first: int) -> None:
+        self._belief, self._first = belief, first
+        self._begun, self._since = belief.points, 0
+        self.steps: list[Step] = []
+        self._empty()
+
+    def _empty(self) -> None:
+        self._parts, self._quiet = dict.fromkeys(STRETCH_PARTS, 0.0), 0
+
+    def gather(self, part: str, points: float) -> None:
+        self._parts[part] += points
+        self._quiet += part == QUIET
+
+    def stretch(self, t: int) -> None:
+        """What was gathered ends in month t."""
+        if t > self._since or any(self._parts.values()):
+            parts = tuple(Part(name, self._parts[name]) for name in STRETCH_PARTS)
+            self._add(STRETCH, NOT_SAID, t, parts)
+        self._empty()
+
+    def removal(self, t: int, points: float) -> None:
+        self._add(REMOVAL, NOT_SAID, t, (Part(REMOVALS, points),))
+
+    def look(self, t: int, look: int, parts: tuple[Part, ...]) -> None:
+        self._add(LOOK, look, t, parts)
+
+    def _add(self, kind: str, look: int, t: int, parts: tuple[Part, ...]) -> None:
+        belief, month = self._belief, self._first + t
+        self.steps.append(
+            Step(
+                kind=kind,
+                look=look,
+                since=self._first + self._since if kind == STRETCH else month,
+                month=month,
+                before=self._begun,
+                after=belief.points,
+                parts=parts,
+                share=belief.share,
+                shares=tuple(float(share) for share in np.exp(belief.logs)),
+                quiet=self._quiet if kind == STRETCH else 0,
+            )
+        )
+        self._begun, self._since = belief.points, t
 
 
 class _Logs:
