@@ -3,7 +3,7 @@
 from django.urls import path
 
 from frontend.desk.entry_routes import entry_routes
-from frontend.desk.views import acts, docket, operations, queue
+from frontend.desk.views import acts, docket, operations, queue, turns
 
 routes = [
     *entry_routes,
@@ -14,6 +14,7 @@ routes = [
     path("desk/operations/chores/<int:number>/retry/", operations.retry, name="retry-chore"),
     path("desk/operations/calls/<int:pk>/", acts.called, name="called"),
     path("desk/photos/<slug:key>/<str:shown>/", acts.photo, name="photo-show"),
+    path("desk/turns/<int:pk>/", turns.turn, name="turn"),
     path("desk/undo/<int:pk>/", acts.undo, name="undo"),
     path("desk/<int:pk>/", docket.docket, name="docket"),
     path("desk/<int:pk>/note/", docket.note, name="desk-note"),

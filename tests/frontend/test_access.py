@@ -25,6 +25,7 @@ from tests.factories import (
     ReportFactory,
 )
 from tests.frontend.liaison.care_made import refused
+from tests.survey import belief_rows
 
 pytestmark = pytest.mark.django_db
 
@@ -78,6 +79,7 @@ ACCESS = [
     ("erase", "post", REPORT, DESK),
     ("undo", "post", {"pk": "{decision}"}, DESK),
     ("photo-show", "post", {"key": "{photo}", "shown": "decline"}, DESK),
+    ("turn", "get", {"pk": "{turn}"}, DESK),
     ("operations", "get", {}, DESK),
     ("letter", "get", {"name": "{letter}"}, DESK),
     ("retry-chore", "post", {"number": "{chore}"}, DESK),
@@ -192,6 +194,7 @@ def world(settings, tmp_path):
     return {
         "leave": leave.pk,
         "overruling": overruling.pk,
+        "turn": belief_rows.turn(site=report.site).pk,
         "tree": report.tree.ref,
         "site": report.site.ref,
         "planting": report.tree.planting.ref,

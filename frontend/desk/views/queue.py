@@ -14,6 +14,7 @@ from frontend.desk import sayings
 from frontend.desk.rows import reports_by_key, rows_of
 from frontend.desk.strips import open_strips
 from frontend.places import home_area
+from frontend.turned import turned_in
 from survey.people.policy import may_triage
 from survey.reports import queue as desk
 from survey.reports.models import Report
@@ -84,6 +85,8 @@ def queue(request):
         "query": address_of(asked),
         "strips": open_strips(request.user, area),
         "newest": desk.newest_key(area),
+        "turns": turned_in(area),
+        "may_triage": True,
     }
     if asked.state == "open" and why not in words:
         context |= _timetable(area, asked, kinds, words)
