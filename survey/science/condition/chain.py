@@ -140,13 +140,12 @@ class Moves:
         care = np.zeros(grid.tree_months, dtype=np.int64)
         care[grid.places[prepared.care_at]] = 1
         self.cell = (age * 2 + self.warm) * 2 + care
-        fall, rise = factors(learnt)
-        self.own = learnt.site[prepared.site] * learnt.cohort[prepared.cohort]  # by tree
-        falling = fall[self.cell] * self.own[grid.tree]
-        self.falling = falling
-        self.better = learnt.better[:, None] * rise[self.cell & 3]
-        self.worse = learnt.worse[:, None] * falling
-        self.death = learnt.death[:, None] * falling
+        worse, death, better = factors(learnt, law)
+        own = learnt.site[prepared.site] * learnt.cohort[prepared.cohort]
+        self.own = own[grid.tree]
+        self.better = learnt.better[:, None] * better[self.cell & 3]
+        self.worse = learnt.worse[:, None] * (worse[self.cell] * self.own)
+        self.death = learnt.death[:, None] * (death[self.cell] * self.own)
         self.gone = np.full((5, grid.tree_months), learnt.removed)
         self.gone[4] = learnt.removal
         self.stay = np.ones((6, grid.tree_months))
@@ -171,12 +170,16 @@ class Moves:
             self.gone[:, logged] *= learnt.logged / max(1 - learnt.logged, 1e-12)
 
 
-def factors(learnt: Learnt) -> tuple[Floats, Floats]:
-    """By kind of month: the factor of getting worse and dying; by season and care: of better."""
-    season = np.stack([learnt.worse_in_season, learnt.worse_in_season * learnt.worse_under_care])
-    fall = learnt.age[:, None, None] * season.T
-    rise = np.stack([learnt.better_in_season, learnt.better_in_season * learnt.better_under_care])
-    return fall.reshape(-1), np.asarray(rise.T.reshape(-1))
+def factors(learnt: Learnt, law: Law) -> tuple[Floats, Floats, Floats]:
+    """By kind of month the factors of getting worse and of dying; by season and care, of better."""
+    seasons = learnt.worse_in_season
+    age, season = learnt.age[:, None, None], seasons[None, :, None]
+    care = np.array([1.0, learnt.worse_under_care])[None, None, :]
+    worse = age * season * care
+    death = worse if law.death_follows_season else age * np.ones((1, 2, 1)) * care
+    cared = np.array([1.0, learnt.better_under_care])
+    better = learnt.better_in_season[:, None] * cared
+    return worse.reshape(-1), death.reshape(-1), better.reshape(-1)
 
 
 class Run:

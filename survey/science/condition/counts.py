@@ -5,7 +5,7 @@ from typing import Self
 
 import numpy as np
 
-from survey.science.condition.chain import Run
+from survey.science.condition.chain import Run, factors
 from survey.science.condition.laws import ALIVE
 from survey.science.condition.likelihood import Tables
 from survey.science.condition.prepared import CELLS
@@ -18,9 +18,9 @@ class Counts:
     """Sums over tree-months of what is believed; counts of parts of a town add up.
 
     `exposure` holds months at risk of worse and death, by live state and kind of month, weighed by
-    the tree's own factor; `live` the same unweighed by state, season and care. `fallen` and `risen`
-    are events by the same kinds. `silent` is expected complaints were every state like thriving,
-    by state; `watched` by site is what a thriving tree's complaints a cool month multiply.
+    the tree's own factor; `live` the same unweighed by state, season and care. `worsened`, `died`
+    and `risen` are events by the same kinds. `silent` by state is expected complaints, were every
+    state like thriving; `watched` by site is what a thriving tree's complaints a cool month multiply.
     """
 
     start: Floats
@@ -33,7 +33,8 @@ class Counts:
     dead: float
     exposure: Floats
     live: Floats
-    fallen: Floats
+    worsened: Floats
+    died: Floats
     risen: Floats
     complaints: Floats
     silent: Floats
@@ -54,7 +55,8 @@ class Counts:
             dead=0.0,
             exposure=np.zeros((ALIVE, CELLS)),
             live=np.zeros((ALIVE, 4)),
-            fallen=np.zeros(CELLS),
+            worsened=np.zeros(CELLS),
+            died=np.zeros(CELLS),
             risen=np.zeros(4),
             complaints=np.zeros(6),
             silent=np.zeros(6),
@@ -98,18 +100,20 @@ def count(run: Run, tables: Tables, fallen: Floats, expected: Floats) -> Counts:
     sums.dead = float(held[DEAD].sum())
 
     cell, tree = moves.cell[grid.moved], grid.tree[grid.moved]
-    own = moves.own[tree]
+    own = moves.own[grid.moved]
     for state in range(ALIVE):
         sums.exposure[state] = summed(cell, held[state] * own, CELLS)
         sums.live[state] = summed(cell & 3, held[state], 4)
-    falls = worse.sum(0) + death.sum(0)
-    sums.fallen = summed(cell, falls, CELLS)
+    worsened, died = worse.sum(0), death.sum(0)
+    sums.worsened = summed(cell, worsened, CELLS)
+    sums.died = summed(cell, died, CELLS)
     sums.risen = summed(cell & 3, better.sum(0), 4)
-    rate = learnt.death.copy()
-    rate[:3] += learnt.worse
-    fall = moves.falling[grid.moved] / own
-    fallen[:] = summed(tree, falls, many)
-    expected[:] = summed(tree, rate @ held[:ALIVE] * fall, many)
+    falling, dying, _ = factors(learnt, run.law)
+    awaited = (learnt.worse @ held[:3]) * falling[cell] + (learnt.death @ held[:ALIVE]) * dying[
+        cell
+    ]
+    fallen[:] = summed(tree, worsened + died, many)
+    expected[:] = summed(tree, awaited, many)
 
     exposed = tables.exposed[moves.site, moves.warm]
     sums.silent = run.smoothed @ exposed

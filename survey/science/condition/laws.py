@@ -106,8 +106,8 @@ class Law:
     Monthly chances of a move, before any factor: `worse` one state down (thriving, holding,
     slipping), `death` of the four live states, `better` one state up (holding, slipping, failing),
     `removed` taken away alive, `removal` of a dead tree. Worse and death are multiplied by age, by
-    season, by care, by cohort and by site; better by season and by care. The chances of leaving a
-    state never add to more than `most`.
+    care, by cohort and by site, worse by season too; better by season and by care. The chances of
+    leaving a state never add to more than `most`.
     """
 
     # Moves in a month. The weight is that of `rate_weight` events already seen.
@@ -124,6 +124,7 @@ class Law:
     age: tuple[float, ...] = (1.3, 1.0, 0.8)
     worse_in_season: tuple[float, ...] = (1.0, 1.6)
     better_in_season: tuple[float, ...] = (1.0, 2.2)
+    death_follows_season: bool = False  # or is as likely in the cool season as in the warm
     worse_under_care: float = 0.75  # a nuisance term: care goes to trees in trouble; never shown
     better_under_care: float = 1.3
     factor_weight: float = 15.0  # expected events by which age, season and care are held

@@ -180,27 +180,34 @@ def _rates(learnt: Learnt, law: Law, counts: Counts) -> Learnt:
     ages, warm, care = cells >> 2, (cells >> 1) & 1, cells & 1
     age, season = learnt.age.copy(), learnt.worse_in_season.copy()
     cared = np.array([1.0, learnt.worse_under_care])
-    months = counts.exposure @ (age[ages] * season[warm] * cared[care])
-    worse = rate(np.array(law.worse), counts.worse, months[:3])
-    death = rate(np.array(law.death), counts.death, months)
+    falling, dying, rising = factors(learnt, law)
+    worse = rate(np.array(law.worse), counts.worse, counts.exposure[:3] @ falling)
+    death = rate(np.array(law.death), counts.death, counts.exposure @ dying)
 
-    falling = death.copy()
-    falling[:3] += worse
-    base = falling @ counts.exposure  # expected by kind of month, were all factors 1
+    # what was expected in each kind of month, were all factors 1
+    to_worse, to_death = worse @ counts.exposure[:3], death @ counts.exposure
+    fallen = counts.worsened + counts.died
+    seasonal = law.death_follows_season
+
+    def both() -> Floats:
+        deadly = to_death * season[warm] if seasonal else to_death
+        return np.asarray(to_worse * season[warm] + deadly)
+
     for place in (0, 2):
-        others = np.where(ages == place, base * season[warm] * cared[care], 0.0).sum()
-        seen = counts.fallen[ages == place].sum()
-        age[place] = factor(law.age[place], seen, others)
-    others = np.where(warm == WARM, base * age[ages] * cared[care], 0.0).sum()
-    season[WARM] = factor(law.worse_in_season[WARM], counts.fallen[warm == WARM].sum(), others)
-    others = np.where(care == 1, base * age[ages] * season[warm], 0.0).sum()
-    cared[1] = factor(law.worse_under_care, counts.fallen[care == 1].sum(), others)
+        others = (both() * cared[care])[ages == place].sum()
+        age[place] = factor(law.age[place], fallen[ages == place].sum(), others)
+    others = (to_worse + to_death if seasonal else to_worse) * age[ages] * cared[care]
+    seen = fallen if seasonal else counts.worsened
+    season[WARM] = factor(
+        law.worse_in_season[WARM], seen[warm == WARM].sum(), others[warm == WARM].sum()
+    )
+    others = (both() * age[ages])[care == 1].sum()
+    cared[1] = factor(law.worse_under_care, fallen[care == 1].sum(), others)
 
     warm, care = warm[:4], care[:4]
     season_up = learnt.better_in_season.copy()
     cared_up = np.array([1.0, learnt.better_under_care])
-    months = counts.live @ (season_up[warm] * cared_up[care])
-    better = rate(np.array(law.better), counts.better, months[1:])
+    better = rate(np.array(law.better), counts.better, counts.live[1:] @ rising)
     base = better @ counts.live[1:]
     others = np.where(warm == WARM, base * cared_up[care], 0.0).sum()
     season_up[WARM] = factor(law.better_in_season[WARM], counts.risen[warm == WARM].sum(), others)
@@ -235,10 +242,9 @@ def _groups(
     What was expected of each tree came from the rates before this round; it is scaled to what the
     new rates expect of the whole town.
     """
-    fall, _ = factors(learnt)
-    falling = learnt.death.copy()
-    falling[:3] += learnt.worse
-    scaled = expected * (float(falling @ counts.exposure @ fall) / expecting if expecting else 1.0)
+    falling, dying, _ = factors(learnt, law)
+    awaiting = learnt.worse @ counts.exposure[:3] @ falling + learnt.death @ counts.exposure @ dying
+    scaled = expected * (float(awaiting) / expecting if expecting else 1.0)
 
     def shrunk(which: Whole, others: Floats, number: int) -> Floats:
         weight = law.group_weight
