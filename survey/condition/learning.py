@@ -6,7 +6,7 @@ from what is usual, so that no town drifts away on its own past.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -17,12 +17,14 @@ from django.utils import timezone
 from survey.chores.actions import write_chores
 from survey.condition.evidence import Loaded, load
 from survey.condition.models import Learning, Weight
+from survey.condition.rounds import rounds_by_site
 from survey.condition.stale import ranges_of
 from survey.science.condition.laws import USUAL
 from survey.science.condition.learning import learn
 from survey.science.condition.learnt import Learnt
 from survey.science.condition.records import KINDS
 from survey.science.records import Whole
+from survey.science.trend.rounds import Usual, usual_of
 from survey.trees.models import Area, Look, Tree
 
 METHOD = "hidden condition by month, 1"
@@ -42,6 +44,7 @@ class Learned:
     area: Area
     loaded: Loaded
     learnt: Learnt
+    usual: Usual
     looks: int
     anew: bool
     as_of: date
@@ -59,7 +62,8 @@ def work_out(key: str) -> Learned | None:
     warm = newest is not None and newest.method == METHOD and not _is_week_old(area, begun)
     start = learnt_of(area, loaded) if warm else None
     learnt = learn(loaded.evidence, USUAL, start=start, rounds=NIGHTLY_ROUNDS if warm else ROUNDS)
-    return Learned(area, loaded, learnt, looks, not warm, area.today(), begun)
+    usual = usual_of(rounds_by_site(loaded.evidence))
+    return Learned(area, loaded, learnt, usual, looks, not warm, area.today(), begun)
 
 
 def _is_week_old(area: Area, now: datetime) -> bool:
@@ -87,6 +91,7 @@ def keep(learned: Learned | None) -> None:
         as_of=learned.as_of,
         learnt=stored,
         names={"sites": loaded.sites.tolist(), "plantings": loaded.plantings.tolist()},
+        between_rounds=asdict(learned.usual),
         trees=loaded.evidence.trees.number,
         looks=learned.looks,
         anew=learned.anew,

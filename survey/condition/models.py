@@ -35,6 +35,7 @@ class Learning(models.Model):
     `learnt` is what `Learnt.as_dict` gives, without the observers, whose weights have rows of
     their own; `names` holds the numbers of the sites and plantings it tells of, in its order.
     `number` counts up in each area; `anew` says that learning began from what is usual.
+    `between_rounds` is what sites of this area usually do between two walks (`Usual`).
     """
 
     area = models.ForeignKey(Area, on_delete=models.CASCADE, related_name="learnings")
@@ -43,6 +44,7 @@ class Learning(models.Model):
     as_of = models.DateField()
     learnt = models.JSONField()
     names = models.JSONField()
+    between_rounds = models.JSONField()
     trees = models.PositiveIntegerField()
     looks = models.PositiveIntegerField()
     anew = models.BooleanField()

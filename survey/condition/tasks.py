@@ -1,7 +1,7 @@
 """Chores about condition."""
 
 from survey.chores.registry import handles, heals
-from survey.condition import beliefs, learning, stale, trend
+from survey.condition import beliefs, learning, outlooks, stale, trend
 from survey.trees.models import Area
 
 
@@ -23,6 +23,12 @@ def believe_trees(key: str, believed: beliefs.Believed | None) -> None:
     beliefs.keep(believed)
 
 
+@handles("roll_up_outlook", computes=outlooks.work_out)
+def roll_up_outlook(key: str, rolled: outlooks.Rolled | None) -> None:
+    """A site, planting or species is held up to all evidence, and a site to its own rounds."""
+    outlooks.keep(rolled)
+
+
 @handles("roll_up_trend", computes=trend.work_out)
 def roll_up_trend(key: str, result) -> None:
     trend.keep(result)
@@ -40,6 +46,12 @@ def areas_to_learn_from():
 def trees_whose_evidence_is_newer_than_their_belief():
     for area in Area.objects.order_by("pk"):
         yield from (("believe_tree", str(tree)) for tree in stale.trees_behind(area))
+
+
+@heals
+def outlooks_of_an_earlier_month_or_learning():
+    for area in Area.objects.order_by("pk"):
+        yield from (("roll_up_outlook", name) for name in outlooks.behind(area))
 
 
 @heals

@@ -28,6 +28,7 @@ def dated_belief(**more):
 def learning(**more):
     area = more.pop("area", None) or make.AreaFactory()
     fields = {"number": 1, "method": "by hand", "as_of": JUNE, "learnt": {}, "names": {}}
+    fields["between_rounds"] = {}
     return Learning.objects.create(
         area=area, **fields | {"trees": 1, "looks": 1, "anew": True, "learnt_at": NOON} | more
     )
