@@ -1,7 +1,6 @@
 """Writes what is believed of a simulated town as the five files by which it can be judged."""
 
 import csv
-import os
 import tempfile
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -35,7 +34,7 @@ def write_answer(folder: Path, town: TownFolder, answer: Answer) -> None:
                 writer.writerow(ANSWER_FILES[name])
                 writer.writerows(rows)
         for name in ANSWER_FILES:
-            os.replace(Path(beside) / name, folder / name)
+            (Path(beside) / name).replace(folder / name)
 
 
 def _tables(town: TownFolder, answer: Answer) -> dict[str, Iterable[tuple]]:

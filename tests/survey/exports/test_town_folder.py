@@ -154,7 +154,7 @@ def test_bytes_that_are_no_table_are_refused(folder, file):
 def test_a_file_that_is_a_folder_is_missing(folder):
     (folder / "care.csv").unlink()
     (folder / "care.csv").mkdir()
-    with pytest.raises(BadTown, match="care.csv is missing"):
+    with pytest.raises(BadTown, match=r"care\.csv is missing"):
         read_town(folder)
 
 
