@@ -8,11 +8,12 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
 from survey.chores.actions import write_chores
-from survey.condition.tasks import sites_behind_the_record
+from survey.condition.tasks import areas_to_learn_from, sites_behind_the_record
 from survey.management.demo.enter import enter_record
 from survey.management.demo.enter_reports import enter_stories, example_link
 from survey.management.demo.people import sign_in_sheet
 from survey.management.demo.town import TOWNS, Town, build_town
+from survey.management.demo.training import enter_training
 from survey.people.models import Person
 from survey.survival.tasks import plantings_behind_the_record
 from survey.trees.models import Area
@@ -85,8 +86,15 @@ def load(towns: list[Town]) -> str:
         home = None
         for town in towns:
             register = enter_record(town)
+            enter_training(register)
             enter_stories(register)
             home = home or register
-        write_chores([*plantings_behind_the_record(), *sites_behind_the_record()])
+        write_chores(
+            [
+                *plantings_behind_the_record(),
+                *sites_behind_the_record(),
+                *areas_to_learn_from(),
+            ]
+        )
     link = example_link(home, settings.PUBLIC_ADDRESS)
     return sign_in_sheet(home.town.plan, [link] if link else [])

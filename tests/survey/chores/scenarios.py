@@ -14,7 +14,9 @@ from PIL import Image
 
 from survey.audit.models import Entry
 from survey.chores.models import Chore
-from survey.condition.models import SiteMonth
+from survey.condition import learning
+from survey.condition.models import Belief, Learning, Outlook, SiteMonth
+from survey.condition.stale import ranges_of
 from survey.people.models import Mail
 from survey.photos.models import Photo
 from survey.reports.models import Draft
@@ -83,6 +85,36 @@ def weigh_looks() -> Scenario:
     tree = looked_at_tree()
     kept = LooksWeighed.objects.filter(site=tree.site, trees=1, see=1)
     return str(tree.area_id), lambda: kept.count() == 1
+
+
+def learn_area() -> Scenario:
+    tree = looked_at_tree()
+    wanted = Chore.objects.filter(kind="believe_trees")
+    kept = Learning.objects.filter(area=tree.area, number=1, looks=2)
+    return str(tree.area_id), lambda: kept.count() == wanted.count() == 1
+
+
+def tree_of_a_learnt_area():
+    tree = looked_at_tree()
+    learning.keep(learning.work_out(str(tree.area_id)))
+    return tree
+
+
+def believe_tree() -> Scenario:
+    tree = tree_of_a_learnt_area()
+    return str(tree.pk), lambda: Belief.objects.filter(tree=tree, looks=2).count() == 1
+
+
+def believe_trees() -> Scenario:
+    tree = tree_of_a_learnt_area()
+    [name] = ranges_of(tree.area)
+    return name, lambda: Belief.objects.filter(tree=tree, looks=2).count() == 1
+
+
+def roll_up_outlook() -> Scenario:
+    tree = tree_of_a_learnt_area()
+    kept = Outlook.objects.filter(by="site", key=tree.site.ref, trees=1)
+    return f"{tree.area_id}|site|{tree.site_id}", lambda: kept.count() == 1
 
 
 def roll_up_trend() -> Scenario:
@@ -220,7 +252,8 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     scenario.__name__: scenario
     for scenario in (
         count_planting, count_plantings, pool_survival, roll_up_survival, roll_up_trend,
-        match_report, compare_care, weigh_looks,
+        match_report, compare_care, weigh_looks, learn_area, believe_tree, believe_trees,
+        roll_up_outlook,
         clear_old_drafts, erase_old_contacts, prepare_photo, discard_original, clear_loose_photos,
         confirm_orders, send_mail, reconcile, forget_chores,
     )

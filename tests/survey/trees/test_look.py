@@ -66,7 +66,13 @@ def test_a_trained_look_sets_going_what_rests_on_it(volunteer):
     tree = TreeFactory()
     see(tree, volunteer, condition="holding")
     kinds = set(Chore.objects.waiting().values_list("kind", flat=True))
-    assert kinds == {"count_planting", "roll_up_trend", "confirm_orders"}
+    assert kinds == {
+        "believe_tree",
+        "roll_up_outlook",
+        "count_planting",
+        "roll_up_trend",
+        "confirm_orders",
+    }
 
 
 def test_a_neighbors_look_judges_no_work():
