@@ -10,8 +10,11 @@ from survey.condition.wording import (
     bare_verdict_said,
     between_said,
     claim_said,
+    day_said,
     hundred_said,
     month_said,
+    points_said,
+    share_said,
     state_said,
     verdict_said,
     whole,
@@ -26,7 +29,7 @@ class Seen:
 
     `what` is one of the six conditions, "stump", "sprouting" or "" (no condition named). `bare` and
     `may_be_bare` say whether the species is bare in that month or may be; `signs` counts the signs
-    listed, or is None when nobody was asked. `species` is the common name, "" when not known.
+    listed. `species` is the common name, "" when not known.
     """
 
     many: int
@@ -35,7 +38,7 @@ class Seen:
     what: str
     scratch: str = ""
     leaf: str = ""
-    signs: int | None = None
+    signs: int = 0
     complaint: bool = False
     bare: bool = False
     may_be_bare: bool = False
@@ -48,20 +51,48 @@ class Seen:
         return (self.bare or self.may_be_bare) and looks_dead and self.scratch != "brown"
 
 
-def look_sentences(seen: Seen, points: float, claim: str, now: date) -> str:
-    """What was seen, and how much it says."""
-    if seen.may_mislead and points > 0:
-        verdict = bare_verdict_said(points, claim, seen.month, seen.species, may_be=not seen.bare)
+def look_sentences(seen: Seen, points: float, worry: float, claim: str, now: date) -> str:
+    """What was seen, and how much it says; `points` hold those of `worry`.
+
+    `worry` is what it says that somebody wrote without being asked, whatever they wrote. It is told
+    apart where it would hide how little, or how much, their words say.
+    """
+    apart = seen.complaint and abs(whole(worry)) > 1
+    rest = points - worry if apart else points
+    if seen.may_mislead and rest > 0:
+        verdict = bare_verdict_said(rest, claim, seen.month, seen.species, may_be=not seen.bare)
     else:
-        verdict = verdict_said(points, claim)
-    return " ".join([_main(seen, now), *_details(seen), verdict])
+        verdict = verdict_said(rest, claim)
+    said = [_main(seen, now), *_details(seen), verdict]
+    if apart:
+        said.append(_worried(seen.many, worry))
+    return " ".join(said)
+
+
+def _worried(many: int, points: float) -> str:
+    told = {"points": points_said(points)}
+    if points < 0:
+        return _("That somebody wrote counts too (%(points)s).") % told
+    return (
+        ngettext(
+            "That somebody wrote at all counts too: people write more about trees in trouble"
+            " (%(points)s).",
+            "That they wrote at all counts too: people write more about trees in trouble"
+            " (%(points)s).",
+            many,
+        )
+        % told
+    )
 
 
 def look_title(seen: Seen) -> str:
     """The same in a few words, to stand beside a bar: "2 neighbors, in bare months: “dead”"."""
     told = {"who": _who(seen), "what": _said_in_short(seen)}
-    if (seen.bare or seen.may_be_bare) and seen.what not in ("gone", "stump"):
-        return _("%(who)s, in a bare month: %(what)s") % told
+    if seen.what not in ("gone", "stump"):
+        if seen.bare:
+            return _("%(who)s, in a bare month: %(what)s") % told
+        if seen.may_be_bare:
+            return _("%(who)s, in a month it may be bare: %(what)s") % told
     return _("%(who)s: %(what)s") % told
 
 
@@ -286,55 +317,66 @@ def departure_title() -> str:
 
 @dataclass(frozen=True, slots=True)
 class Between:
-    """A time from the end of one month to another, without a look that says something.
+    """A time from one month to another without a look that says something.
 
-    `quiet` counts the months in which nobody complained, where somebody might have; `logged` is the
-    month in which a removal was put on record; the points are those of the three parts.
+    `quiet` counts the months in which nobody complained, where somebody might have; `time`,
+    `silence` and `removals` are the points of the three parts.
     """
 
     since: date
     until: date
     months: int
     quiet: int
-    logged: date | None
     time: float
     silence: float
     removals: float
-    is_first: bool = False
+
+    @property
+    def is_silence_heard(self) -> bool:
+        return bool(self.quiet and whole(self.silence))
 
 
-def between_sentences(between: Between, points: float, claim: str, now: date) -> str:
+def between_sentences(between: Between, points: float, claim: str) -> str:
+    """What the time itself says, and the silence in it."""
     said = []
-    if between.logged is not None:
-        told = {"month": month_said(between.logged, now)}
-        said.append(_("In %(month)s somebody wrote down that the tree was taken away.") % told)
-    elif between.months > 1:
+    if between.months > 1:
         told = between_said(between.since, between.until)
         said.append(_("Nobody looked between %(first)s and %(last)s.") % told)
         if whole(between.time):
             said.append(_passed(between.time, claim))
     elif between.months == 1:
         said.append(_("A month went by."))
-    if between.quiet and whole(between.silence):
+    else:
+        said.append(_("Nobody else wrote in that month."))
+    if between.is_silence_heard and between.months:
         said.append(_silent(between))
     return " ".join([*said, verdict_said(points, claim)])
 
 
 def between_title(between: Between) -> str:
-    if between.logged is not None:
-        return _("Removal written down")
-    if between.quiet and whole(between.silence):
+    if between.is_silence_heard:
         return _("Nobody looked, nobody complained")
     return _("Nobody looked")
 
 
-def stretch_part_said(name: str, between: Between) -> str:
-    """One part of a time between looks, in a few words."""
+def removal_sentences(month: date, points: float, claim: str, now: date) -> str:
+    said = _("In %(month)s somebody wrote down that the tree was taken away.") % {
+        "month": month_said(month, now)
+    }
+    return f"{said} {verdict_said(points, claim)}"
+
+
+def removal_title() -> str:
+    return _("Removal written down")
+
+
+def stretch_part_said(name: str, *, logged: bool) -> str:
+    """One part of a time between looks, or of a removal (`logged`), in a few words."""
     if name == "quiet":
         return _("nobody complained")
     if name == "time":
         return _("time went by")
-    return _("a removal on record") if between.logged else _("no removal on record")
+    return _("a removal on record") if logged else _("no removal on record")
 
 
 def _passed(points: float, claim: str) -> str:
@@ -346,35 +388,104 @@ def _passed(points: float, claim: str) -> str:
 
 
 def _silent(between: Between) -> str:
+    told = {"n": between.quiet}
     if between.silence < 0:
-        return ngettext(
-            "Nobody complained in that month, and people write more about trees in trouble.",
-            "Nobody complained in %(n)d months, and people write more about trees in trouble.",
-            between.quiet,
-        ) % {"n": between.quiet}
-    return ngettext(
-        "Nobody complained in that month.", "Nobody complained in %(n)d months.", between.quiet
-    ) % {"n": between.quiet}
+        return (
+            ngettext(
+                "Nobody complained in that month, and people write more about trees in trouble.",
+                "Nobody complained in %(n)d months, and people write more about trees in trouble.",
+                between.quiet,
+            )
+            % told
+        )
+    return (
+        ngettext(
+            "Nobody complained in that month.", "Nobody complained in %(n)d months.", between.quiet
+        )
+        % told
+    )
 
 
 # The edges of the story ---------------------------------------------------------------------------
 
 
 def start_sentence(month: date, share: float, claim: str, *, planted: bool) -> str:
-    told = {
-        "month": month_said(month),
-        "share": hundred_said(share),
-        "claim": claim_said(claim),
-    }
+    """Where the story begins: `planted` when the tree came on the list as it was planted."""
+    told = {"month": month_said(month), "share": hundred_said(share), "claim": claim_said(claim)}
     if planted:
-        return (
-            _(
-                "It was planted and put on the list in %(month)s. Of such trees %(share)s are %(claim)s."
-            )
-            % told
-        )
-    return _("It came on the list in %(month)s. Of such trees %(share)s are %(claim)s.") % told
+        said = _("It was planted and put on the list in %(month)s.") % told
+    else:
+        said = _("It came on the list in %(month)s.") % told
+    return f"{said} {_('Of such trees, %(share)s are %(claim)s.') % told}"
 
 
 def start_title() -> str:
     return _("When it came on the list")
+
+
+def no_looks_sentence(month: date) -> str:
+    return _(
+        "Nobody has looked at it since it came on the list in %(month)s. What stands here is what"
+        " trees of its age are like in this town."
+    ) % {"month": month_said(month)}
+
+
+def gone_then_there_sentence(gone: date, there: date, *, stump: bool) -> str:
+    """Two looks that cannot both be of this tree."""
+    told = {"gone": month_said(gone), "there": month_said(there)}
+    if stump:
+        return (
+            _(
+                "A stump was seen in %(gone)s and a standing tree in %(there)s. One of the two was"
+                " about another tree."
+            )
+            % told
+        )
+    return (
+        _(
+            "No tree was there in %(gone)s, and one stood there in %(there)s. One of the two was"
+            " about another tree."
+        )
+        % told
+    )
+
+
+def dead_then_alive_sentence(dead: date, alive: date) -> str:
+    return _(
+        "It was called dead in leaf in %(dead)s and alive in %(alive)s. Dead trees do not come"
+        " back: one of the two was wrong, or about another tree."
+    ) % {"dead": month_said(dead), "alive": month_said(alive)}
+
+
+def lighter_sentence(looks: int) -> str:
+    """For staff: the looks of an observer count less than is usual. Says nothing of the person."""
+    return ngettext(
+        "This observer's looks count less here.",
+        "The looks of some of these observers count less here.",
+        looks,
+    )
+
+
+def basis_said(method: str, day: date, number: int) -> str:
+    return _("Worked out by the method “%(method)s”, as learnt on %(day)s (version %(n)d).") % {
+        "method": method,
+        "day": day_said(day),
+        "n": number,
+    }
+
+
+def no_basis_said() -> str:
+    return _("Nothing was learnt in this town yet: worked out with what is usual.")
+
+
+def hinge_said(title: str, month: date, share: float, claim: str) -> str:
+    """That most of a belief rests on one row, and what it would be without."""
+    return _(
+        "Most of this rests on one thing (%(title)s, %(month)s). Without it, %(share)s trees like"
+        " this would be %(claim)s."
+    ) % {
+        "title": title,
+        "month": month_said(month),
+        "share": share_said(share),
+        "claim": claim_said(claim),
+    }
