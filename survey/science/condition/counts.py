@@ -20,7 +20,7 @@ class Counts:
     `exposure` holds months at risk of worse and death, by live state and kind of month, weighed by
     the tree's own factor; `live` the same unweighed by state, season and care. `worsened`, `died`
     and `risen` are events by the same kinds. `silent` by state is expected complaints, were every
-    state like thriving; `watched` by site is what a thriving tree's complaints a cool month multiply.
+    state like thriving; `watched` by site is what the site's own rate multiplies.
     """
 
     start: Floats

@@ -85,8 +85,9 @@ def _usual_words() -> Floats:
 
 def _sure_words() -> Floats:
     """What somebody authorised lays down: right but for slips of the pen, in leaf or not."""
-    table = np.full((6, 6), 2e-4)
-    np.fill_diagonal(table, 1 - 5 * 2e-4)
+    slip = 2e-5
+    table = np.full((6, 6), slip)
+    np.fill_diagonal(table, 1 - 5 * slip)
     return table
 
 
@@ -141,7 +142,7 @@ class Law:
     # The means are not learnt: in hard simulated towns the residents' mean drifted with no gain.
     trust: tuple[tuple[float, float], ...] = ((6.0, 2.0), (18.0, 2.0), (38.0, 2.0))
     noise_weight: float = 5.0  # looks' worth of the kind's words in an observer's own noise
-    sure_trust: float = 0.999  # of an overruling; never learnt
+    sure_trust: float = 0.9999  # of an overruling; never learnt
 
     # What is said and seen of trees in each state. Never learnt, so that states cannot swap names.
     words: Floats = field(default_factory=lambda: _const(_usual_words()))
