@@ -47,8 +47,8 @@ LOOKS = [  # what was seen, its points, those of somebody having written, the wo
         4.2,
         0,
         (
-            "Two neighbors said in February that it looked dead. Linden trees are bare in February, so"
-            " this says little (+4 points)."
+            "Two neighbors said in February that it looked dead. Linden trees are bare in February,"
+            " so this says little (+4 points)."
         ),
     ),
     (
@@ -56,8 +56,8 @@ LOOKS = [  # what was seen, its points, those of somebody having written, the wo
         18.3,
         0,
         (
-            "A trained volunteer found it dead in May. A scratch test was brown under the bark. This"
-            " says much for “dead” (+18 points)."
+            "A trained volunteer found it dead in May. A scratch test was brown under the bark."
+            " This says much for “dead” (+18 points)."
         ),
     ),
     (
@@ -66,8 +66,8 @@ LOOKS = [  # what was seen, its points, those of somebody having written, the wo
         7.1,
         (
             "A neighbor said in July 2025 that it looked dead. This says something for “dead” (+9"
-            " points). That somebody wrote at all counts too: people write more about trees in trouble"
-            " (+7 points)."
+            " points). That somebody wrote at all counts too: people write more about trees in"
+            " trouble (+7 points)."
         ),
     ),
     (
@@ -81,8 +81,8 @@ LOOKS = [  # what was seen, its points, those of somebody having written, the wo
         -15.8,
         0,
         (
-            "Somebody from staff found it thriving in July 2025. It was in full leaf. This says much"
-            " for “alive” (−16 points)."
+            "Somebody from staff found it thriving in July 2025. It was in full leaf. This says"
+            " much for “alive” (−16 points)."
         ),
     ),
     (
@@ -90,8 +90,8 @@ LOOKS = [  # what was seen, its points, those of somebody having written, the wo
         10.4,
         0,
         (
-            "A trained volunteer found it dead in April. Hornbeam trees may be bare in April, and still"
-            " this says much for “dead” (+10 points)."
+            "A trained volunteer found it dead in April. Hornbeam trees may be bare in April, and"
+            " still this says much for “dead” (+10 points)."
         ),
     ),
     (
@@ -99,8 +99,8 @@ LOOKS = [  # what was seen, its points, those of somebody having written, the wo
         -11.0,
         0,
         (
-            "A trained volunteer found it holding in February. It was bare. This says much for “alive”"
-            " (−11 points)."
+            "A trained volunteer found it holding in February. It was bare. This says much for"
+            " “alive” (−11 points)."
         ),
     ),
     (
@@ -108,8 +108,8 @@ LOOKS = [  # what was seen, its points, those of somebody having written, the wo
         2.4,
         0,
         (
-            "A neighbor said in February that it looked dead. This kind of tree is bare in February, so"
-            " this says little (+2 points)."
+            "A neighbor said in February that it looked dead. This kind of tree is bare in"
+            " February, so this says little (+2 points)."
         ),
     ),
     (
@@ -133,8 +133,8 @@ LOOKS = [  # what was seen, its points, those of somebody having written, the wo
         5.0,
         (
             "A neighbor was worried about it in July 2025. A sign of trouble was noted. This says"
-            " nearly nothing (0 points). That somebody wrote at all counts too: people write more about"
-            " trees in trouble (+5 points)."
+            " nearly nothing (0 points). That somebody wrote at all counts too: people write more"
+            " about trees in trouble (+5 points)."
         ),
     ),
 ]
