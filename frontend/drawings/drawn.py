@@ -42,7 +42,7 @@ class Drawn:
         return f'<div class="chart has-paper">{parts}</div>'
 
     def table(self, ident: str = "") -> str:
-        """The table. The first cell of a row is its head; numbers are the caller's to align."""
+        """The table in a frame that scrolls by itself. The first cell of a row is its head."""
         mark = f' id="{escape(ident)}"' if ident else ""
         head = "".join(f'<th scope="col">{escape(name)}</th>' for name in self.columns)
         body = "".join(
@@ -51,10 +51,11 @@ class Drawn:
             + "</tr>"
             for first, *rest in self.rows
         )
+        name = escape(self.title)
         return (
-            f'<table class="chart-table"{mark}><caption class="visually-hidden">'
-            f"{escape(self.title)}</caption><thead><tr>{head}</tr></thead>"
-            f"<tbody>{body}</tbody></table>"
+            f'<div class="chart-scroll"{mark} tabindex="0" role="region" aria-label="{name}">'
+            f'<table class="table chart-table"><caption class="visually-hidden">{name}</caption>'
+            f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
         )
 
 

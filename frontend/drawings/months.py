@@ -41,9 +41,15 @@ def month_axis(
         out += [stroke("c-axis", left + i * step, y, left + i * step, y + 4) for i in januaries]
         y += 4
     named = [i for i in januaries if month_of(start, i).year % every == 0] or januaries[:1]
-    if not named or middle(named[0]) - middle(0) >= YEAR:
-        named = [0, *named]
-    for i in named:
-        x = max(left + 14, min(middle(i), right - 14))
+    named = sorted({0, *named})
+    # The words of the first and the last year stay within the axis.
+    places = {i: max(left + 14, min(middle(i), max(right - 14, left + 14))) for i in named}
+    kept: list[float] = []
+    for i in [*named[1:], 0]:  # the first year only where it leaves room for the others
+        if all(abs(places[i] - x) >= YEAR - 2 for x in kept):
+            kept.append(places[i])
+        else:
+            del places[i]
+    for i, x in places.items():
         out.append(written(x, y + 14, month_of(start, i).year, "c-mid c-bold"))
     return out, y + 20

@@ -214,9 +214,10 @@ def test_the_page_gets_three_drawings_and_a_table_of_the_same_name():
     page = ET.fromstring(f"<div>{drawn.chart()}{drawn.table('t')}</div>")
     shown = [div.attrib["class"] for div in page[0]]
     assert shown == ["chart-wide", "chart-narrow", "chart-paper"]
-    cells = [[cell.text or "" for cell in row] for row in page.find("table/tbody")]
+    cells = [[cell.text or "" for cell in row] for row in page.find("div/table/tbody")]
     assert cells == [list(row) for row in drawn.rows]
-    assert page.find("table").attrib["id"] == "t"
+    assert page[1].attrib["id"] == "t"
+    assert page[1].attrib["aria-label"] == drawn.title
     assert "style" not in drawn.chart()
 
 
