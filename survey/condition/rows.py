@@ -24,7 +24,7 @@ from survey.condition.telling import (
     removal_title,
     stretch_part_said,
 )
-from survey.condition.wording import strength_of
+from survey.condition.wording import state_said, strength_of
 from survey.science.condition.course import WORRY, Course
 from survey.science.condition.laws import USUAL
 from survey.science.condition.learnt import Learnt
@@ -189,7 +189,8 @@ class Teller:
             ),
             None,
         )
-        more = {"looks": 1, "without": step.without}
+        parts = tuple(Part(p.name, f"“{state_said(state)}”", p.points) for p in step.parts)
+        more = {"looks": 1, "without": step.without, "parts": parts}
         if made is None:
             words = departure_sentences(month, step.points, self.claim, self.now)
             return self._row([step], "departure", departure_title(), words, **more)

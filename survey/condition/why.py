@@ -34,7 +34,7 @@ from survey.condition.wording import (
     opening_said,
     share_sentence,
 )
-from survey.people.policy import may_look, may_triage
+from survey.people.policy import may_read_survival, may_triage
 from survey.science.condition.chain import Posterior
 from survey.science.condition.course import course_of
 from survey.science.condition.dates import TOO_UNLIKELY, when_died
@@ -137,7 +137,9 @@ class Why:
 
 def view_of(person) -> str:
     """Which view a person may have."""
-    return "staff" if may_triage(person) else "account" if may_look(person) else "public"
+    if may_triage(person):
+        return "staff"
+    return "account" if may_read_survival(person) else "public"
 
 
 def why(tree: Tree, claim: str = "lost", *, at: date | None = None, view: str = "public") -> Why:
