@@ -119,24 +119,22 @@ class Learnt:
         names = [field.name for field in fields(cls)]
         if set(stored) != set(names):
             raise BadLearning("The stored learning does not have the parts this version knows.")
-        read: dict[str, Any] = {}
-        for name in names:
-            value = stored[name]
-            if name == "rounds":
-                read[name] = int(value)
-            elif isinstance(value, list):
-                whole = name == "heard"
-                read[name] = np.array(value, dtype=np.int64 if whole else np.float64)
-            else:
-                read[name] = float(value)
-        if not len(read["noise"]):
-            read["noise"] = read["noise"].reshape(0, 6)
+        try:
+            read = {name: _number(name, stored[name]) for name in names}
+        except (TypeError, ValueError) as wrong:
+            raise BadLearning("The stored learning holds something that is no number.") from wrong
+        read["noise"] = (
+            np.reshape(read["noise"], (-1, 6)) if not len(read["rho"]) else read["noise"]
+        )
         learnt = cls(**read)
         learnt._refuse_impossible()
         return learnt
 
     def _refuse_impossible(self) -> None:
-        shapes = {
+        for name in ("rho", "site", "cohort"):
+            if np.ndim(getattr(self, name)) != 1:
+                raise BadLearning(f"The stored {name} is not a list of numbers.")
+        shapes: dict[str, tuple[int, ...]] = {
             "noise": (len(self.rho), 6),
             "heard": (len(self.rho),),
             "kind_noise": (len(KINDS), 6),
@@ -162,6 +160,14 @@ class Learnt:
             low = -np.inf if field.name == "log_likelihood" else 0.0
             if not (np.isfinite(column).all() and (column >= low).all()):
                 raise BadLearning(f"The stored {field.name} holds impossible numbers.")
+
+
+def _number(name: str, value: Any) -> Any:
+    if name == "rounds":
+        return int(value)
+    if isinstance(value, list):
+        return np.array(value, dtype=np.int64 if name == "heard" else np.float64)
+    return float(value)
 
 
 def is_warm(months: Whole, *, south: bool) -> Whole:

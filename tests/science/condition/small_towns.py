@@ -138,6 +138,11 @@ def by_force(evidence, learnt, tree=0, law=USUAL):
 
     Written from the definition, state by state, and shares nothing with the recursions.
     """
+    return enumerated(evidence, learnt, tree, law)[:2]
+
+
+def enumerated(evidence, learnt, tree=0, law=USUAL):
+    """The same, and the expected number of moves from each state (rows) to each other."""
     trees, looks = evidence.trees, evidence.looks
     first, last = int(trees.first[tree]), int(trees.last[tree])
     site, cohort = trees.site[tree], trees.cohort[tree]
@@ -222,11 +227,13 @@ def by_force(evidence, learnt, tree=0, law=USUAL):
     moves = [
         np.array([[move(month, a, b) for b in range(6)] for a in range(6)]) for month in months[1:]
     ]
-    total, shares = 0.0, np.zeros((len(months), 6))
+    total, shares, moved = 0.0, np.zeros((len(months), 6)), np.zeros((6, 6))
     for path in itertools.product(range(6), repeat=len(months)):
         chance = start[path[0]] * weight[0, path[0]]
         for step in range(1, len(path)):
             chance *= moves[step - 1][path[step - 1], path[step]] * weight[step, path[step]]
         total += chance
         shares[np.arange(len(path)), path] += chance
-    return np.log(total), shares / total
+        for before, after in itertools.pairwise(path):
+            moved[before, after] += chance
+    return np.log(total), shares / total, moved / total

@@ -51,7 +51,7 @@ def test_what_a_look_left_out_says_nothing():
 
 
 def test_the_outlook_counts_how_many_of_a_hundred_still_stand_two_summers_on():
-    # at the law's own rates, thrown up by another program that came with the towns in fixtures/towns
+    # the figures that the truth of the towns in fixtures/towns is told in, by another program
     assert WEIGHTS == (94.0, 89.0, 74.0, 48.0, 0.0, 0.0)
     lives = np.random.default_rng(8)
     for state, chance in enumerate(chances_to_stand()[:4]):
