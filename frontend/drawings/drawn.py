@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from datetime import date
 from html import escape
 
-from django.utils.formats import date_format
+from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
-from django.utils.translation import pgettext
 
 from frontend.drawings.marks import written
 from frontend.drawings.pen import num
@@ -135,14 +134,11 @@ def whole(value: float) -> int:
 
 
 def signed(value: float) -> str:
-    """ "+4.6", "−1.5", with a true minus; big ones without tenths. A point or comma by language."""
+    """ "+4.6", "−1.5", with a true minus; big ones without tenths."""
     size = abs(value)
-    figure = f"{size:.0f}" if size >= 99.95 else f"{size:.1f}"
-    if "." in figure:
-        # Translators: what stands between the whole and the tenths: "4.6", "4,6".
-        figure = figure.replace(".", pgettext("decimal mark", "."))
-    sign = "" if float(f"{size:.1f}") == 0 else "+" if value > 0 else MINUS
-    return sign + figure
+    if round(size, 1) == 0:
+        return number_format(0.0, 1)
+    return ("+" if value > 0 else MINUS) + number_format(size, 1 if size < 99.95 else 0)
 
 
 def in_hundred(share: float) -> str:

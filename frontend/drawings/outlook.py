@@ -4,10 +4,8 @@ The outlook is told of 100 trees: how many should still stand two summers on. Wh
 for a year the line is drawn lighter, because no look is no good look.
 """
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from itertools import pairwise
 
 from django.utils.formats import date_format
@@ -15,9 +13,11 @@ from django.utils.translation import gettext as _
 
 from frontend.drawings.belief import WORDS
 from frontend.drawings.drawn import (
+    LINE,
     Drawn,
     in_sizes,
     is_known,
+    lines_of,
     month_said,
     months_from,
     whole,
@@ -38,45 +38,19 @@ from frontend.drawings.happenings import (
 from frontend.drawings.marks import area, dot, spread, stroke, trace, written
 from frontend.drawings.months import month_axis
 from frontend.drawings.pen import wrap
+from frontend.drawings.site_months import (
+    YEAR,
+    OutlookMonth,
+    Turning,
+    floor_of,
+    limits,
+    range_said,
+    unseen,
+)
 from frontend.drawings.tally import numbers, tally
 
-USUAL_FLOOR = 50.0  # the scale begins here unless something lies lower
-YEAR = 12  # months without a look after which the line is drawn lighter
 MOST_STEP = 40.0  # px a month
 BESIDE = 10.0  # px from the plot to the words beside it
-
-
-@dataclass(frozen=True, slots=True)
-class OutlookMonth:
-    """A site in one month: its outlook of 100 with band, the trees that stand of all that were
-    planted, the looks made, and whether there was a walk survey. What is not a number is a gap.
-    """
-
-    month: date
-    outlook: float
-    low: float
-    high: float
-    standing: int
-    trees: int
-    looks: int
-    surveyed: bool = False
-
-    @property
-    def is_known(self) -> bool:
-        return all(is_known(value) for value in (self.outlook, self.low, self.high))
-
-
-@dataclass(frozen=True, slots=True)
-class Turning:
-    """Since when the outlook has gone down, or up."""
-
-    since: date
-    down: bool = True
-
-    def said(self, *, year: bool = True) -> str:
-        """ "turned down since April 2026", or without the year."""
-        words = _("turned down since %s") if self.down else _("turned up since %s")
-        return words % (month_said(self.since) if year else date_format(self.since, "F"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,43 +118,6 @@ def outlook_chart(
         ),
         rows=tuple(_row(m, happenings, spells) for m in shown),
     )
-
-
-def floor_of(months: Sequence[OutlookMonth], levels: Mapping[str, float]) -> float:
-    """Where the scale begins: at 50, or at the ten below the lowest of what is drawn."""
-    lowest = min((m.low for m in months if m.is_known), default=100.0)
-    named = sorted(levels.values(), reverse=True)[:3]
-    lowest = min([lowest - 2, *(level - 2 for level in named)])
-    return min(USUAL_FLOOR, max(0.0, math.floor(lowest / 10) * 10.0))
-
-
-def unseen(months: Sequence[OutlookMonth]) -> list[bool]:
-    """For each month, whether nobody had looked in the twelve months that end with it.
-
-    Before the first month nothing is known, so the first eleven are never called that.
-    """
-    out, last = [], months[0].month if months else None
-    for m in months:
-        if m.looks > 0:
-            last = m.month
-            out.append(False)
-        else:
-            first = last == months[0].month and months[0].looks <= 0
-            since = months_from(last, m.month) + (1 if first else 0)
-            out.append(since >= YEAR)
-    return out
-
-
-def limits(m: OutlookMonth) -> tuple[int, int]:
-    """The ends of the band as whole trees of 100, rounded outwards."""
-    low, high = min(m.low, m.outlook), max(m.high, m.outlook)
-    return max(0, math.floor(low + 1e-9)), min(100, math.ceil(high - 1e-9))
-
-
-def range_said(m: OutlookMonth) -> str:
-    """ "69 to 81"."""
-    low, high = limits(m)
-    return _("%(low)d to %(high)d") % {"low": low, "high": high}
 
 
 def _note(months: Sequence[OutlookMonth], floor: float) -> str:
@@ -298,6 +235,7 @@ class _Chart:
         )
         looked, foot = self._looks(foot)
         stand, foot = self._standing(foot)
+        named_lines, foot = self._lines_said(foot)
         told, foot = key(
             self.marked,
             self.spells,
@@ -306,7 +244,7 @@ class _Chart:
             foot + 6,
             named=bool(named),
         )
-        return "".join([*out, *rows, *looked, *stand, *told]), foot + 4
+        return "".join([*out, *rows, *looked, *stand, *named_lines, *told]), foot + 4
 
     def _scale(self) -> list[str]:
         """Grid lines at the outlook of a site whose trees are all in one condition."""
@@ -329,6 +267,15 @@ class _Chart:
                 words = _("if all were %s") % WORDS.get(condition, condition)
                 out.append(written(edge + BESIDE + 19, place, words, "c-soft"))
         return out
+
+    def _lines_said(self, y: float) -> tuple[list[str], float]:
+        """On a phone: in words what the lines with their gauges mean."""
+        if not self.sheet.narrow or not self.levels:
+            return [], y
+        order = sorted(self.levels, key=lambda c: -self.levels[c])
+        figures = [f"{WORDS.get(c, c)} {whole(self.levels[c])}" for c in order]
+        words = lines_of(_("lines: if all were %s") % ", ".join(figures), self.sheet.width)
+        return [written_lines(0, y + 18, words, "c-soft")], y + 6 + LINE * len(words)
 
     def _beside(self, heights: Sequence[float]) -> list[float]:
         """Heights for words beside the grid lines, clear of the words at the line's end."""

@@ -27,8 +27,8 @@ from frontend.drawings.drawn import (
 )
 from frontend.drawings.gauge import pixels
 from frontend.drawings.marks import area, stroke, trace, written
-from frontend.drawings.outlook import OutlookMonth, limits
 from frontend.drawings.pen import wrap
+from frontend.drawings.site_months import OutlookMonth, limits
 
 WIDE, PLOT, HIGH = 168.0, 104.0, 72.0  # px of a small drawing, and of its plot
 MONTHS = 24

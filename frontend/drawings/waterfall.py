@@ -13,7 +13,7 @@ from datetime import date
 from itertools import pairwise
 
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import ngettext, pgettext
 
 from frontend.drawings.drawn import (
     Drawn,
@@ -230,7 +230,7 @@ class _Axis:
         """Grid lines with room for their words; even odds come first."""
         tens = 10 * math.log10(9)
         named = [
-            (0.0, _("even")),
+            (0.0, pgettext("odds", "even")),
             (-tens, _("1 in 10")),
             (tens, _("9 in 10")),
             (-10 * math.log10(99), _("1 in 100")),

@@ -221,9 +221,11 @@ def test_the_page_gets_three_drawings_and_a_table_of_the_same_name():
     assert "style" not in drawn.chart()
 
 
-def test_figures_follow_the_language():
-    with translation.override("es"):
-        assert "−" in signed(-1.5)
+def test_points_have_a_true_sign_and_the_decimal_mark_of_the_reader():
+    with translation.override("de"):
+        assert signed(-1.5) == "−1,5"
+    with translation.override("es"):  # of the United States and Mexico
+        assert signed(4.6) == "+4.6"
     assert signed(-1.5) == "−1.5"
     assert signed(1234.5) == "+1234"
     assert signed(-0.01) == "0.0"
