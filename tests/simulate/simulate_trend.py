@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from survey.science.trend.power import Plan, chance_of_notice
-from survey.science.trend.rounds import half_years, usual_of
+from survey.science.trend.rounds import usual_of
 from survey.science.trend.turns import turn_of_rounds
-from tests.science.trend.sites import Habit, cut, make_looks
+from tests.science.trend.sites import Habit, cut, make_looks, seasons_of
 
 SITES = 120
 TURN = 36
@@ -28,7 +28,7 @@ def asked_each_round(looks, usual_by_year):
         rounds = cut(looks, month)
         if rounds.number >= 3:
             usual = usual_by_year[month // 12]
-            yield int(month), turn_of_rounds(rounds, half_years(rounds.months), usual)
+            yield int(month), turn_of_rounds(rounds, seasons_of(rounds.months), usual)
 
 
 def known_by_year(town, years):

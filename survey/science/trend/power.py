@@ -5,8 +5,8 @@ from typing import Literal
 
 import numpy as np
 
+from survey.science.condition.learnt import is_warm
 from survey.science.trend.kendall import BadSeries
-from survey.science.trend.rounds import half_years
 from survey.science.trend.turns import LEAST_ROUNDS, LEVEL, Watch
 
 
@@ -61,7 +61,7 @@ def chance_of_notice(
         watch = Watch.over(
             months[:last],
             np.full(last, plan.error),
-            half_years(months[:last]),
+            is_warm(months[:last], south=False),
             tau=plan.tau,
             luck=plan.luck,
         )

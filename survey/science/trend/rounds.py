@@ -11,12 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from survey.science.condition.outlook import WEIGHTS
 from survey.science.condition.records import FAILING, NOT_SAID, Truths
 from survey.science.records import Floats, Whole
 from survey.science.trend.kendall import BadSeries, theil_sen
-
-WEIGHTS = (94.0, 89.0, 74.0, 48.0, 0.0, 0.0)
-"""Of 100 trees in each condition, how many should still stand two summers on (simulated towns)."""
 
 USUAL_SPREAD = 15.0
 _SPREAD_COUNTS = 10.0
@@ -110,13 +108,6 @@ def round_estimates(
         looks,
         np.array([_most(who[on_walk & (months == one)]) for one in when], dtype=np.int64),
     )
-
-
-def half_years(months: ArrayLike, *, south: bool = False) -> Whole:
-    """The season of each month: 1 for April to September, 0 for the rest; the other way round in
-    the south. Trees look worse out of leaf, so rounds are compared within one season."""
-    warm = (np.asarray(months, dtype=np.int64) + (6 if south else 0)) % 12
-    return ((warm >= 3) & (warm < 9)).astype(np.int64)
 
 
 def _values(

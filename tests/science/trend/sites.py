@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from survey.science.condition.learnt import is_warm
 from survey.science.condition.records import DEAD, GONE
 from survey.science.trend.rounds import Rounds, round_estimates
 
@@ -33,6 +34,10 @@ class Habit:
     worse: float = 0.0  # grades lost at once at the turn
     killed: float = 0.0  # share of trees dead within the turn month
     dying_after: float | None = None  # a tree a month from the turn on
+
+
+def seasons_of(months):
+    return is_warm(np.asarray(months, dtype=np.int64), south=False)
 
 
 def make_looks(habit: Habit, dice) -> tuple[np.ndarray, ...]:

@@ -18,7 +18,6 @@ from survey.science.trend.rounds import (
     LEAST_TAU,
     USUAL_TAU,
     WEIGHTS,
-    half_years,
     round_estimates,
     usual_of,
 )
@@ -164,11 +163,6 @@ def test_a_town_without_rounds_has_what_is_usual():
     assert usual_of([rounds_of([(3, all_as(HOLDING))])]).tau == USUAL_TAU
     still = [rounds_of([(m, all_as(HOLDING)) for m in range(3, 80, 6)])] * 30
     assert usual_of(still).tau == LEAST_TAU
-
-
-def test_the_seasons_change_places_in_the_south():
-    assert half_years(range(12)).tolist() == [0, 0, 0, 1, 1, 1, 1, 1, 1, 0, 0, 0]
-    assert (half_years(range(24), south=True) == 1 - half_years(range(24))).all()
 
 
 def test_the_weights_fall_with_the_condition():

@@ -5,19 +5,19 @@ import pytest
 
 from survey.science.trend.kendall import BadSeries
 from survey.science.trend.power import Plan, chance_of_notice
-from survey.science.trend.rounds import Usual, half_years, usual_of
+from survey.science.trend.rounds import Usual, usual_of
 from survey.science.trend.turns import Watch, turn_of, turn_of_rounds
-from tests.science.trend.sites import Habit, cut, make_looks
+from tests.science.trend.sites import Habit, cut, make_looks, seasons_of
 
 MONTHS = np.arange(0, 72, 6)
 ERRORS = np.full(12, 2.0)
-SEASONS = half_years(MONTHS)
+SEASONS = seasons_of(MONTHS)
 
 
 def ask(estimates, months=MONTHS, **kw):
     kw.setdefault("tau", 2.0)
     many = len(months)
-    return turn_of(months, estimates, ERRORS[:many], half_years(months), **kw)
+    return turn_of(months, estimates, ERRORS[:many], seasons_of(months), **kw)
 
 
 def noise(seed=0, size=12):
@@ -53,9 +53,9 @@ def test_a_season_is_no_turn():
     assert ask(80 + noise() - autumn) is None
     # winter rounds only of late: nothing to compare them with
     months = np.array([3, 8, 15, 20, 27, 36, 48])
-    assert half_years(months).tolist() == [1, 1, 1, 1, 1, 0, 0]
-    told = 80 - 15.0 * (half_years(months) == 0)
-    assert turn_of(months, told, np.full(7, 2.0), half_years(months), tau=2.0) is None
+    assert seasons_of(months).tolist() == [1, 1, 1, 1, 1, 0, 0]
+    told = 80 - 15.0 * (seasons_of(months) == 0)
+    assert turn_of(months, told, np.full(7, 2.0), seasons_of(months), tau=2.0) is None
 
 
 def test_what_is_usual_in_the_town_is_no_turn():
@@ -133,7 +133,7 @@ def rings(looks, usual, since=0):
     found = []
     for month in np.unique(looks[1]):
         rounds = cut(looks, month)
-        turn = turn_of_rounds(rounds, half_years(rounds.months), usual)
+        turn = turn_of_rounds(rounds, seasons_of(rounds.months), usual)
         if turn and month >= since:
             found.append((int(month), turn))
     return found
