@@ -37,6 +37,12 @@ class SurvivalCsv(APIView):
             OpenApiParameter("area", str),
             OpenApiParameter("key", str),
             OpenApiParameter(
+                "reading",
+                str,
+                enum=Group.Reading.values,
+                description="One reading only; both where nothing is said.",
+            ),
+            OpenApiParameter(
                 "for",
                 str,
                 enum=["programs", "spreadsheets"],
@@ -46,7 +52,7 @@ class SurvivalCsv(APIView):
         responses={(200, "text/csv"): OpenApiTypes.STR},
     )
     def get(self, request):
-        """One row for each group, curve and age; columns as in the data dictionary."""
+        """One row for each group, reading, curve and age; columns as in the data dictionary."""
         if "by" not in request.GET:
             raise ValidationError({"by": f"Say by what: {', '.join(Group.By.values)}."})
         reader = request.GET.get("for", "programs")

@@ -9,6 +9,11 @@ from survey.survival.models import Group
 class SurvivalFilter(StrictFilterSet):
     area = filters.CharFilter(field_name="area__ref", help_text="Short name of a town.")
     by = filters.ChoiceFilter(choices=Group.By.choices, help_text="How trees are grouped.")
+    reading = filters.ChoiceFilter(
+        choices=Group.Reading.choices,
+        help_text="Which evidence counts. The list gives the verified reading where nothing is"
+        " said, the table both.",
+    )
 
     class Meta:
         model = Group

@@ -10,7 +10,10 @@ from survey.survival.models import Group
 
 
 class SurvivalViewSet(ReadOnlyModelViewSet):
-    """Each group with its counts and its figures: the rate such trees have, with limits."""
+    """Each group with its counts and its figures: the rate such trees have, with limits.
+
+    A list that does not say which reading it wants is of verified looks only.
+    """
 
     queryset = Group.objects.none()
     serializer_class = GroupOut
@@ -18,4 +21,7 @@ class SurvivalViewSet(ReadOnlyModelViewSet):
     permission_classes = [only(may_read_survival)]
 
     def get_queryset(self):
-        return Group.objects.select_related("area").prefetch_related("figures")
+        groups = Group.objects.select_related("area").prefetch_related("figures")
+        if self.action == "list" and not self.request.query_params.get("reading"):
+            return groups.verified()
+        return groups

@@ -83,6 +83,21 @@ FILLED = [
     ),
     Filled(Column("label", _("The group's name as people say it.")), attrgetter("group.label")),
     Filled(
+        Column(
+            "reading",
+            _(
+                "Which evidence counts. verified: looks by trained eyes and recorded removals"
+                " alone. weighed: every look by anybody, reports, removals and silence, each for"
+                " what it is worth; its figures lean on the town where these trees tell little. A"
+                " group has both readings, or the verified one alone while the other is not worked"
+                " out."
+            ),
+            "code",
+            choices=tuple(Group.Reading.values),
+        ),
+        attrgetter("group.reading"),
+    ),
+    Filled(
         Column("as_of", _("The day up to which the record was read (the data date)."), "day"),
         attrgetter("group.as_of"),
     ),
@@ -173,6 +188,7 @@ FILLED = [
             _(
                 "Trees the figure rests on at this age: under watch before it, old enough, not"
                 " known to be lost, and seen alive at it, later, or in the twelve months before."
+                " Weighed: those under watch before it and old enough that are expected to stand."
             ),
             "whole number",
             "trees",
@@ -182,7 +198,10 @@ FILLED = [
     Filled(
         Column(
             "ends_by_then",
-            _("Trees in the rates known to have come to this curve's end by this age."),
+            _(
+                "Trees in the rates known to have come to this curve's end by this age. Weighed: as"
+                " many as are expected to have."
+            ),
             "whole number",
             "trees",
         ),
@@ -193,7 +212,7 @@ FILLED = [
             "survival_at_least",
             _(
                 "The rate: share of such trees that come through to this age, if every loss between"
-                " two looks fell early. Quote this one."
+                " two looks fell early. Quote this one. Weighed: the estimate."
             ),
             "number",
             "share, 0 to 1",
@@ -203,7 +222,7 @@ FILLED = [
     Filled(
         Column(
             "survival_at_most",
-            _("The same if every loss between two looks fell late."),
+            _("The same if every loss between two looks fell late. Weighed: the estimate again."),
             "number",
             "share, 0 to 1",
         ),
@@ -212,7 +231,10 @@ FILLED = [
     Filled(
         Column(
             "limit_low",
-            _("Lower 95 % limit of the rate; it allows for chance alone."),
+            _(
+                "Lower 95 % limit of the rate; it allows for chance alone. Weighed: also for what"
+                " the looks leave open."
+            ),
             "number",
             "share, 0 to 1",
         ),
@@ -228,17 +250,21 @@ FILLED = [
             _(
                 "Why there is no rate. too_few: fewer than five trees under watch. not_old_enough:"
                 " no tree has reached this age. not_watched: nobody watched so early. not_seen: no"
-                " tree has been looked at so late."
+                " tree has been looked at so late. no_looks: fewer than five trees have been looked"
+                " at by anybody."
             ),
             "code",
-            choices=("too_few", "not_old_enough", "not_watched", "not_seen"),
+            choices=("too_few", "not_old_enough", "not_watched", "not_seen", "no_looks"),
         ),
         attrgetter("withheld"),
     ),
     Filled(
         Column(
             "known_alive",
-            _("The count: of the trees old enough by now, those known alive at this age."),
+            _(
+                "The count: of the trees old enough by now, those known alive at this age. Weighed:"
+                " those expected to be."
+            ),
             "whole number",
             "trees",
         ),
@@ -247,7 +273,10 @@ FILLED = [
     Filled(
         Column(
             "known_lost",
-            _("The count: of the trees old enough by now, those known lost by this age."),
+            _(
+                "The count: of the trees old enough by now, those known lost by this age. Weighed:"
+                " the others."
+            ),
             "whole number",
             "trees",
         ),
@@ -256,7 +285,7 @@ FILLED = [
     Filled(
         Column(
             "not_known",
-            _("The count: trees old enough of which neither is known."),
+            _("The count: trees old enough of which neither is known. Weighed: none."),
             "whole number",
             "trees",
         ),
@@ -267,7 +296,8 @@ FILLED = [
             "annual_mortality",
             _(
                 "Share lost in a year, over all ages watched, if the danger were the same at every"
-                " age (it is not: the first years are the hardest). On rows of the curve loss."
+                " age (it is not: the first years are the hardest). On verified rows of the curve"
+                " loss."
             ),
             "number",
             "share a year, 0 to 1",
@@ -310,8 +340,8 @@ FILLED = [
             "two_count_mortality",
             _(
                 "Share lost in a year by the textbook formula 1 - (alive / counted) ^ (1 / years),"
-                " from the trees whose fate at the second summer is known. On rows of the curve"
-                " loss."
+                " from the trees whose fate at the second summer is known. On verified rows of the"
+                " curve loss."
             ),
             "number",
             "share a year, 0 to 1",
@@ -331,7 +361,7 @@ FILLED = [
             "pooled_survival",
             _(
                 "The rate leaning on the rest of the town (species, site, all trees): beside the"
-                " group's own, never instead of it. On rows of the curve loss."
+                " group's own, never instead of it. On verified rows of the curve loss."
             ),
             "number",
             "share, 0 to 1",
@@ -384,7 +414,10 @@ FILLED = [
     Filled(
         Column(
             "median_gap_days",
-            _("Half of the gaps between two trained looks at a tree were shorter than this."),
+            _(
+                "Half of the gaps between two trained looks at a tree were shorter than this. On"
+                " verified rows, as the two columns after it."
+            ),
             "whole number",
             "days",
         ),
@@ -425,16 +458,14 @@ FILLED = [
 SURVIVAL = Table(
     "survival",
     _("Survival"),
-    _("One row for each group of trees, each of the two curves and each age asked about."),
+    _("One row for each group of trees, reading, each of the two curves and each age asked about."),
     tuple(cell.column for cell in FILLED),
 )
 
 
 def survival_rows(groups: QuerySet[Group]) -> Iterator[list[Any]]:
     """The rows of these groups, in an order that never depends on when they were worked out."""
-    for group in (
-        groups.select_related("area").order_by("area__ref", "by", "key").iterator(chunk_size=500)
-    ):
+    for group in groups.select_related("area").in_order().iterator(chunk_size=500):
         figures = list(group.figures.all())
         for figure in sorted(figures, key=_in_order):
             figure.group = group

@@ -62,16 +62,64 @@ def cautions_of(
     return found
 
 
+UNSEEN_MONTHS = 12
+
+
+def cautions_of_weighed(counts: dict[str, Any], *, by: str, invented: bool) -> list[dict[str, Any]]:
+    """The same for a group with all evidence weighed."""
+    found: list[dict[str, Any]] = []
+    trees, looked_at = counts["in_rates"], counts["looked_at"]
+
+    def say(code: str, **numbers: Any) -> None:
+        found.append({"code": code, **numbers})
+
+    if invented:
+        say("invented")
+    if trees < FEW:
+        say("counts_only", trees=trees)
+    elif trees < VERY_SMALL:
+        say("very_small", trees=trees)
+    elif trees < SMALL:
+        say("small", trees=trees)
+    if trees and not looked_at:
+        say("usual_in_town", months=0)
+    elif trees and counts["months_unseen"] > UNSEEN_MONTHS:
+        say("usual_in_town", months=counts["months_unseen"])
+    elif (trees - looked_at) * 3 >= trees > 0:
+        say("not_looked_at", unseen=trees - looked_at, of=trees)
+    if counts.get("from_age"):
+        say("starts_late", months=int(counts["from_age"]))
+    if counts["late"]:
+        say("late_entry", trees=counts["late"])
+    excluded = sum(counts["excluded"].values())
+    if excluded:
+        say("left_out", trees=excluded)
+    if counts["planted"] and counts["planted"] > counts["registered"]:
+        say("not_registered", trees=counts["planted"] - counts["registered"], of=counts["planted"])
+    if counts["other_losses"]:
+        say("removed_for_other_reasons", trees=counts["other_losses"])
+    if counts["wide_dates"]:
+        say("wide_dates", trees=counts["wide_dates"])
+    if by in ("species", "site", "supplier", "town"):
+        say("mixed")
+    return found
+
+
 def in_words(caution: dict[str, Any]) -> str:
     """One caution as a reader hears it. An unknown code is said as it stands."""
     code = caution["code"]
     plural, single, timed = _COUNTED.get(code), _PLAIN.get(code), _TIMED.get(code)
+    if code == "usual_in_town" and not caution["months"]:
+        return _(
+            "Nobody has looked at these trees since they came on the list. What is told of them is"
+            " what is usual in the town."
+        )
     if code == "counts_only" and not caution["trees"]:
         return _("No tree of this group can be counted in the rates, so there are counts only.")
     if single is not None:
         return single() % caution
     if timed is not None:
-        n = caution["months"] if code == "starts_late" else caution["days"]
+        n = caution["months" if code in _IN_MONTHS else "days"]
         return timed(n) % {"n": n}
     if plural is not None:
         return plural(caution["trees"]) % caution
@@ -110,13 +158,25 @@ _PLAIN = {
         "Of the trees not known to be lost, trained eyes have not seen %(unseen)d out of %(of)d for"
         " over a year. What was not seen counts only up to its last look."
     ),
+    "not_looked_at": lambda: _(
+        "Nobody has looked at %(unseen)d out of %(of)d trees since they came on the list. What is"
+        " told of those is what is usual in the town."
+    ),
     "mixed": lambda: _(
         "Trees planted in different seasons are put together here. Do not rank such groups:"
         " their trees differ in more than their name."
     ),
 }
 
+_IN_MONTHS = {"starts_late", "usual_in_town"}
 _TIMED = {
+    "usual_in_town": lambda n: ngettext(
+        "Nobody has looked at these trees for %(n)d month. What is told of the time since is what"
+        " is usual in the town.",
+        "Nobody has looked at these trees for %(n)d months. What is told of the time since is what"
+        " is usual in the town.",
+        n,
+    ),
     "starts_late": lambda n: ngettext(
         "Too few trees were watched before the age of %(n)d month. The figures are about trees that"
         " were alive at that age, not about all that were planted.",

@@ -191,10 +191,10 @@ def _figure(trees: Columns, curve: str, milestone: str, bounds: dict, given: flo
     _, at_most, _, high = bounds[least]
     return replace(
         blank,
-        at_least=_share(at_least),
-        at_most=_share(max(at_least, at_most)),
-        low=_share(min(low, at_least)),
-        high=_share(max(high, at_most, at_least)),
+        at_least=share_told(at_least),
+        at_most=share_told(max(at_least, at_most)),
+        low=share_told(min(low, at_least)),
+        high=share_told(max(high, at_most, at_least)),
         withheld="",
     )
 
@@ -222,7 +222,7 @@ def _withheld(trees: Columns, curve: str, milestone: str, given: float | None = 
     )
 
 
-def _share(value: float) -> float:
+def share_told(value: float) -> float:
     """Six digits are more than any count of trees can tell, and are the same on every machine."""
     return round(min(1.0, max(0.0, value)), 6)
 
@@ -255,7 +255,7 @@ def _curves(
     start = given or 0.0
     drawn: dict[str, object] = {
         curve: [
-            [age, *(_share(value) for value in bounds[curve][age])]
+            [age, *(share_told(value) for value in bounds[curve][age])]
             for age in sorted(bounds[curve])
             if start <= age <= until and age == int(age)
         ]
@@ -284,8 +284,8 @@ def _by_outcome(
         name: [
             [
                 age,
-                _share(split.at_least(number, age=age, given=given)),
-                _share(split.at_most(number, age=age, given=given)),
+                share_told(split.at_least(number, age=age, given=given)),
+                share_told(split.at_most(number, age=age, given=given)),
             ]
             for age in ages
         ]
@@ -312,10 +312,10 @@ def _mortality(
             {
                 "from": since,
                 "to": age,
-                "at_least": _share(annual_rate(at.at_most, years).annual_mortality),
-                "at_most": _share(annual_rate(at.at_least, years).annual_mortality),
-                "low": _share(annual_rate(at.high, years).annual_mortality),
-                "high": _share(annual_rate(at.low, years).annual_mortality),
+                "at_least": share_told(annual_rate(at.at_most, years).annual_mortality),
+                "at_most": share_told(annual_rate(at.at_least, years).annual_mortality),
+                "low": share_told(annual_rate(at.high, years).annual_mortality),
+                "high": share_told(annual_rate(at.low, years).annual_mortality),
                 "under_watch": under_watch(trees, age),
             }
         )
@@ -328,9 +328,9 @@ def _overall(spells: Spells) -> dict | None:
     if not math.isfinite(rate.per_month) or rate.watched_months <= 0:
         return None
     return {
-        "annual": _share(rate.annual_mortality),
-        "low": _share(rate.annual_mortality_low),
-        "high": _share(rate.annual_mortality_high),
+        "annual": share_told(rate.annual_mortality),
+        "low": share_told(rate.annual_mortality_low),
+        "high": share_told(rate.annual_mortality_high),
         "half_life_years": _half_life(rate.per_month),
         "half_life_low": _half_life(rate.high),
         "half_life_high": _half_life(rate.low),
@@ -354,9 +354,9 @@ def _two_count(trees: Columns) -> dict | None:
         "trees": alive + lost,
         "alive": alive,
         "years": round(years, 2),
-        "annual": _share(told.rate.annual_mortality),
-        "low": _share(told.low),
-        "high": _share(told.high),
+        "annual": share_told(told.rate.annual_mortality),
+        "low": share_told(told.low),
+        "high": share_told(told.high),
     }
 
 
@@ -392,4 +392,4 @@ def _if_lost_were_gone(trees: Columns, given: float | None) -> dict:
         right=np.where(trees.is_lost_from_sight, trees.left + 1, trees.right),
         count=trees.count,
     )
-    return {"if_lost_were_gone": _share(turnbull(spells).at_least(ages[1], given=given))}
+    return {"if_lost_were_gone": share_told(turnbull(spells).at_least(ages[1], given=given))}

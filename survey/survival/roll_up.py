@@ -9,7 +9,7 @@ from hashlib import sha256
 from django.db import transaction
 from django.utils import timezone
 
-from survey.survival import figures, pooling, stands
+from survey.survival import figures, pooling, stands, weighed
 from survey.survival.cautions import cautions_of
 from survey.survival.fates import Fates
 from survey.survival.figures import METHOD, Worked
@@ -160,3 +160,5 @@ def catch_up(area: Area) -> None:
         keep(work_out(name))
     if pooling.is_behind(area):
         pooling.keep(pooling.work_out(str(area.pk)))
+    if weighed.is_behind(area):
+        weighed.keep(weighed.work_out(str(area.pk)))

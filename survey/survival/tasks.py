@@ -2,7 +2,7 @@
 
 from survey.chores.actions import write_chores
 from survey.chores.registry import handles, heals
-from survey.survival import helped, pooling, roll_up, stands, weighing
+from survey.survival import helped, pooling, roll_up, stands, weighed, weighing
 from survey.trees.models import Area
 
 
@@ -44,6 +44,12 @@ def weigh_looks(key: str, found: weighing.Weighed | None) -> None:
     weighing.keep(found)
 
 
+@handles("weigh_survival", computes=weighed.work_out)
+def weigh_survival(key: str, found: weighed.Reading | None) -> None:
+    """Something was learnt of an area: every group is worked out anew with all evidence weighed."""
+    weighed.keep(found)
+
+
 @heals
 def plantings_behind_the_record():
     """Plantings counted on an earlier day, or whose trees count otherwise by now."""
@@ -68,6 +74,14 @@ def towns_behind_their_stands():
     for area in Area.objects.order_by("pk"):
         if pooling.is_behind(area):
             yield "pool_survival", str(area.pk)
+
+
+@heals
+def areas_behind_their_learning():
+    """Areas with a group whose weighed reading rests on another learning than the newest."""
+    for area in Area.objects.order_by("pk"):
+        if weighed.is_behind(area):
+            yield "weigh_survival", str(area.pk)
 
 
 @heals

@@ -197,8 +197,11 @@ class Curves:
     @cached_property
     def steps(self) -> dict[str, list[Share]]:
         """Each curve as its shares by age, the first at the age `given`."""
-        found = {}
+        found: dict[str, list[Share]] = {}
         for name, rows in (("loss", self.loss), ("death", self.death)):
+            if name == "death" and rows is self.loss:
+                found[name] = found["loss"]
+                continue
             ends = np.quantile(rows, [(1 - LEVEL) / 2, (1 + LEVEL) / 2], axis=0)
             found[name] = [
                 _ordered(*values) for values in zip(rows.mean(axis=0), *ends, strict=True)
