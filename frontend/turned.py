@@ -13,16 +13,31 @@ from survey.condition.models import Turn
 from survey.trees.models import Area, Site, Tree
 
 MOST_TREES = 6
+ALL = 100
+
+
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """A tree whose own outlook fell, from what to what."""
+
+    tree: Tree
+    before: int
+    after: int
 
 
 @dataclass(frozen=True, slots=True)
 class Turned:
-    """One site's turn: the sentence, the trees that drive it most, and how many more there are."""
+    """One site's turn: the sentence, the trees that drive it, most first, and how many of them
+    are only counted."""
 
     turn: Turn
     said: str
-    trees: tuple[Tree, ...]
+    falls: tuple[Fall, ...]
     more: int
+
+    @property
+    def trees(self) -> list[Tree]:
+        return [fall.tree for fall in self.falls]
 
 
 def turn_said(turn: Turn) -> str:
@@ -38,14 +53,17 @@ def turn_said(turn: Turn) -> str:
     return _("%(site)s has gone down since %(since)s: %(before)d before, %(after)d now") % words
 
 
-def _told(turns: Sequence[Turn]) -> list[Turned]:
-    refs = {turn.pk: [str(row[0]) for row in turn.driven_by] for turn in turns}
-    wanted = {ref for row in refs.values() for ref in row[:MOST_TREES]}
+def _told(turns: Sequence[Turn], most: int = MOST_TREES) -> list[Turned]:
+    wanted = {row["tree"] for turn in turns for row in turn.driven_by[:most]}
     trees = {tree.ref: tree for tree in Tree.objects.filter(ref__in=wanted)} if wanted else {}
     out = []
     for turn in turns:
-        shown = tuple(trees[ref] for ref in refs[turn.pk][:MOST_TREES] if ref in trees)
-        out.append(Turned(turn, turn_said(turn), shown, len(refs[turn.pk]) - len(shown)))
+        falls = tuple(
+            Fall(trees[row["tree"]], row["before"], row["after"])
+            for row in turn.driven_by[:most]
+            if row["tree"] in trees
+        )
+        out.append(Turned(turn, turn_said(turn), falls, max(0, len(turn.driven_by) - most)))
     return out
 
 
@@ -58,5 +76,5 @@ def turned_in(area: Area) -> list[Turned]:
 def turned_at(site: Site) -> Turned | None:
     """The turn of one site that stands, also when it was put aside."""
     turns = Turn.objects.standing().filter(site=site).select_related("site")
-    told = _told(list(turns[:1]))
+    told = _told(list(turns[:1]), most=ALL)
     return told[0] if told else None

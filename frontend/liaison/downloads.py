@@ -10,9 +10,10 @@ from django.views.decorators.http import require_safe
 
 from frontend.access import only
 from frontend.places import area_of, asked
-from survey.condition.models import SiteMonth
+from survey.condition.models import Outlook, SiteMonth
 from survey.exports.dictionary import caution_examples, meaning_of, type_of
 from survey.exports.kinds import EXPORTS, IMPORTS
+from survey.exports.outlooks import outlook_rows
 from survey.exports.survival import survival_rows
 from survey.exports.trees import tree_rows
 from survey.exports.trends import trend_rows
@@ -34,6 +35,7 @@ def downloads(request):
         "nav": "survival",
         "groupings": [(by, name, counts[by]) for by, name in Group.By.choices],
         "trees": area.trees.count(),
+        "outlooks": Outlook.objects.filter(area=area).count(),
         "months": SiteMonth.objects.filter(site__area=area).count(),
         "areas": Area.objects.order_by("-is_home", "name"),
         "may_import": may_import(request.user),
@@ -68,6 +70,10 @@ def download(request, table: str):
         rows = survival_rows(groups)
     elif table == "trees":
         rows = tree_rows(area, by, key) if key else tree_rows(area)
+    elif table == "outlooks":
+        outlooks = Outlook.objects.filter(area=area)
+        outlooks = outlooks.filter(by=by) if by else outlooks
+        rows = outlook_rows(outlooks.filter(key=key) if key else outlooks)
     else:
         rows = trend_rows(SiteMonth.objects.filter(site__area=area))
     name = "-".join(part for part in (area.ref, table, by, key) if part)

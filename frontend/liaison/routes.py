@@ -14,6 +14,7 @@ routes = [
     path("survival/<str:by>/<str:key>/", survival.survival_group, name="survival-group"),
     path("trends/", trends.trends, name="trends"),
     path("trends/<slug:ref>/", trends.trend, name="trend"),
+    path("trends/<slug:by>/<str:key>/", trends.trend_of, name="trend-of"),
     path("dictionary/", downloads.dictionary, name="dictionary"),
     path("downloads/", downloads.downloads, name="downloads"),
     path("downloads/<slug:table>.csv", downloads.download, name="download"),

@@ -10,7 +10,7 @@ from django.utils import timezone
 from frontend.urls import urlpatterns
 from survey.chores.models import Chore
 from survey.condition.actions.overrule import overrule_belief
-from survey.people.models import Mail
+from survey.people.models import Mail, PairedWalk, PracticeRound
 from survey.reports.actions import triage
 from survey.survival.models import CareCompared
 from survey.trees.models import Permission
@@ -68,6 +68,15 @@ ACCESS = [
     ("person-new", "get", {}, KEEPERS),
     ("person", "get", {"key": "{person}"}, KEEPERS),
     ("town", "get", {}, KEEPERS),
+    # training: rounds and walks are one's own and the desk's
+    ("training", "get", {}, LOOKERS),
+    ("practice", "get", {}, LOOKERS),
+    ("practice-round", "get", {"pk": "{practice}"}, DESK),
+    ("paired-walk-new", "get", {}, LOOKERS),
+    ("paired-walk", "get", {"pk": "{walk}"}, DESK),
+    ("paired-walk-drop", "post", {"pk": "{walk}"}, DESK),
+    ("training-of", "get", {"key": "{learner}"}, DESK),
+    ("observers", "get", {}, DESK),
     # the desk
     ("queue", "get", {}, DESK),
     ("desk-arrived", "get", {}, DESK),
@@ -128,6 +137,7 @@ ACCESS = [
     ("survival-group", "get", {"by": "planting", "key": "{planting}"}, SIGNED_IN),
     ("trends", "get", {}, SIGNED_IN),
     ("trend", "get", SITE, SIGNED_IN),
+    ("trend-of", "get", {"by": "planting", "key": "{planting}"}, SIGNED_IN),
     ("dictionary", "get", {}, SIGNED_IN),
     ("downloads", "get", {}, SIGNED_IN),
     ("download", "get", {"table": "trees"}, SIGNED_IN),
@@ -139,7 +149,7 @@ NOT_THERE = {
     *(name for name, _m, kw, _w in ACCESS if "key" in kw or "secret" in kw),
     "photo",
     "first",
-} - {"person", "photo-show"}
+} - {"person", "photo-show", "trend-of"}
 # Open, with a figure to show only once something was counted.
 MAY_BE_EMPTY = {"survival-group", "trend", "download"}
 
@@ -185,6 +195,7 @@ def world(settings, tmp_path):
         from_day=NOON.date(),
         to_day=NOON.date(),
     )
+    learner = PersonFactory(role="volunteer", trained_on=None)
     CareCompared.objects.create(
         area=area, care="water", as_of=NOON.date(), told=refused(), computed_at=NOON
     )
@@ -203,6 +214,13 @@ def world(settings, tmp_path):
         "order": line.order.number,
         "photo": PhotoFactory(key=uuid.uuid4().hex).key,
         "person": by.key,
+        "learner": learner.key,
+        "practice": PracticeRound.objects.create(
+            person=learner, answers=[], right=6, of=8, at=NOON
+        ).pk,
+        "walk": PairedWalk.objects.create(
+            person=learner, partner=by, day=NOON.date(), where=report.site.ref, at=NOON
+        ).pk,
         "mail": mail.pk,
         "chore": chore.pk,
         "letter": letter,

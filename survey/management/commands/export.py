@@ -4,9 +4,10 @@ import sys
 
 from django.core.management.base import BaseCommand, CommandError
 
-from survey.condition import trend
-from survey.condition.models import SiteMonth
+from survey.condition import outlooks, trend
+from survey.condition.models import Outlook, SiteMonth
 from survey.exports.kinds import EXPORTS
+from survey.exports.outlooks import outlook_rows
 from survey.exports.survival import survival_rows
 from survey.exports.trees import tree_rows
 from survey.exports.trends import trend_rows
@@ -45,6 +46,7 @@ class Command(BaseCommand):
             "survival": lambda: survival_rows(Group.objects.filter(area=place).by(by)),
             "trees": lambda: tree_rows(place),
             "trends": lambda: trend_rows(SiteMonth.objects.filter(site__area=place)),
+            "outlooks": lambda: outlook_rows(Outlook.objects.filter(area=place)),
         }[table]()
         lines = csv_lines(EXPORTS[table], rows, for_spreadsheets=for_spreadsheets)
         if output is None:
@@ -70,3 +72,5 @@ def _work_out(area: Area) -> None:
     roll_up.catch_up(area)
     for site in area.sites.values_list("pk", flat=True):
         trend.keep(trend.work_out(str(site)))
+    for name in list(outlooks.behind(area)):
+        outlooks.keep(outlooks.work_out(name))

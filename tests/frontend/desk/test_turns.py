@@ -39,7 +39,7 @@ def site():
 @pytest.fixture
 def down(site):
     trees = [TreeFactory(site=site, tag=tag) for tag in ("0407", "0412")]
-    driven = [[tree.ref, 88.0, 60.0] for tree in trees]
+    driven = [{"tree": tree.ref, "before": 88, "after": 60} for tree in trees]
     return turn(site=site, kind="trend", since=date(2026, 4, 1), driven_by=driven)
 
 
@@ -59,7 +59,7 @@ def test_a_fall_at_once_is_told_as_one(desk, site):
 
 def test_many_trees_are_counted_and_not_all_listed(desk, site):
     trees = TreeFactory.create_batch(9, site=site)
-    turn(site=site, driven_by=[[tree.ref, 88, 60] for tree in trees])
+    turn(site=site, driven_by=[{"tree": tree.ref, "before": 88, "after": 60} for tree in trees])
     page = words_of(desk.get("/desk/"))
     assert "and 3 more" in page
     assert str(trees[8]) not in page
@@ -109,7 +109,8 @@ def test_the_queue_asks_as_much_for_five_turns_as_for_one(desk, down):
     for more in (0, 4):
         for _ in range(more):
             site = SiteFactory()
-            turn(site=site, driven_by=[[TreeFactory(site=site).ref, 90, 50]])
+            driven = {"tree": TreeFactory(site=site).ref, "before": 90, "after": 50}
+            turn(site=site, driven_by=[driven])
         with CaptureQueriesContext(connection) as questions:
             desk.get("/desk/")
         asked.append(len(questions))

@@ -23,6 +23,7 @@ from tests.factories import (
     SiteFactory,
     TreeFactory,
 )
+from tests.frontend.liaison.outlook_made import outlook_of
 
 pytestmark = pytest.mark.django_db
 ADDRESSES = ["/survival/", "/trends/", "/dictionary/", "/downloads/"]
@@ -49,6 +50,7 @@ def planting():
         LookFactory(tree=tree, day=date(2025, 6, 3) if n < 4 else date(2026, 6, 3), dead=n < 4)
     roll_up.catch_up(planting.area)
     trend.keep(trend.work_out(str(site.pk)))
+    outlook_of(site)
     return planting
 
 
