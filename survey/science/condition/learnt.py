@@ -123,9 +123,8 @@ class Learnt:
             read = {name: _number(name, stored[name]) for name in names}
         except (TypeError, ValueError) as wrong:
             raise BadLearning("The stored learning holds something that is no number.") from wrong
-        read["noise"] = (
-            np.reshape(read["noise"], (-1, 6)) if not len(read["rho"]) else read["noise"]
-        )
+        if np.size(read["noise"]) == 0:  # a list of no rows does not say how long they are
+            read["noise"] = np.zeros((0, 6))
         learnt = cls(**read)
         learnt._refuse_impossible()
         return learnt
