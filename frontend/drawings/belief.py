@@ -15,6 +15,7 @@ from django.utils.translation import ngettext, pgettext_lazy
 from frontend.drawings.drawn import (
     Drawn,
     block,
+    capital,
     in_sizes,
     month_said,
     months_from,
@@ -350,25 +351,18 @@ def _strip_said(months: Sequence[BeliefMonth]) -> str:
     behind = ngettext("%d look is behind it.", "%d looks are behind it.", looks) % looks
     if not looks:
         behind = _("No look is behind it.")
-    if len(known) == 1:
-        return (
-            _("%(month)s: %(now)s.")
-            % {
-                "month": month_said(known[0].month),
-                "now": belief_said(known[0].shares),
-            }
-            + f" {behind}"
-        )
-    return (
-        _("%(then)s: %(was)s. %(month)s: %(now)s.")
-        % {
-            "then": month_said(known[0].month),
-            "was": belief_said(known[0].shares),
-            "month": month_said(known[-1].month),
-            "now": belief_said(known[-1].shares),
+    last = _("%(month)s: %(now)s.") % {
+        "month": month_said(known[-1].month),
+        "now": belief_said(known[-1].shares),
+    }
+    said = [last, behind]
+    if len(known) > 1:
+        first = _("%(month)s: %(now)s.") % {
+            "month": month_said(known[0].month),
+            "now": belief_said(known[0].shares),
         }
-        + f" {behind}"
-    )
+        said.insert(0, first)
+    return " ".join(map(capital, said))
 
 
 def _strip(months: Sequence[BeliefMonth], sheet: _Strip, title: str, said: str) -> str:

@@ -164,6 +164,11 @@ def month_said(month: date) -> str:
     return date_format(month, _("F Y"))
 
 
+def capital(words: str) -> str:
+    """A sentence with its first letter large, whatever it begins with."""
+    return words[:1].upper() + words[1:]
+
+
 def months_from(start: date, month: date) -> int:
     """Whole months from one month to another."""
     return (month.year - start.year) * 12 + month.month - start.month

@@ -15,6 +15,7 @@ from frontend.drawings.belief import WORDS
 from frontend.drawings.drawn import (
     LINE,
     Drawn,
+    capital,
     in_sizes,
     is_known,
     lines_of,
@@ -152,9 +153,8 @@ def _sentence(months: Sequence[OutlookMonth], turning: Turning | None) -> str:
         was = {"month": month_said(before[-1].month), "n": whole(before[-1].outlook)}
         said.append(_("In %(month)s it was %(n)d.") % was)
     if turning:
-        words = turning.said()
-        said.append(words[:1].upper() + words[1:] + ".")
-    return " ".join(said)
+        said.append(f"{turning.said()}.")
+    return " ".join(map(capital, said))
 
 
 def _row(

@@ -544,3 +544,9 @@ def test_no_trees_and_no_numbers_can_be_drawn(days):
     for size in SIZES:
         is_clean(drawn.sizes[size])
     assert drawn.said
+
+
+def test_a_sentence_begins_with_a_capital_in_every_language():
+    with translation.override("es"):  # where months are written small
+        drawn = outlook_chart(SITE, name="a", levels=LEVELS, **FULL)
+    assert drawn.said[0] == "J"
