@@ -5,7 +5,7 @@ from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitVie
 from rest_framework.permissions import AllowAny
 from rest_framework.routers import SimpleRouter
 
-from api.condition.views import TrendViewSet
+from api.condition.views import LearningViewSet, TrendViewSet
 from api.exports.views import SurvivalCsv
 from api.reports.views import ReportViewSet
 from api.survival.views import SurvivalViewSet
@@ -22,6 +22,7 @@ router.register("reports", ReportViewSet, "report")
 router.register("orders", OrderViewSet, "order")
 router.register("survival", SurvivalViewSet, "survival")
 router.register("trends", TrendViewSet, "trend")
+router.register("learnings", LearningViewSet, "learning")
 
 urlpatterns = [
     path("v1/survival.csv", SurvivalCsv.as_view(), name="survival-csv"),

@@ -2,7 +2,8 @@
 
 from datetime import date
 
-from survey.condition.models import SiteMonth
+from survey.condition import learning
+from survey.condition.models import Learning, SiteMonth
 from survey.survival.models import Figure, Group
 from tests.factories import NOON, TODAY
 
@@ -63,3 +64,9 @@ def trend_month(site) -> SiteMonth:
         standing=10,
         looks=10,
     )
+
+
+def learning_of(area) -> Learning:
+    """What an area's record teaches, learnt and kept."""
+    learning.keep(learning.work_out(str(area.pk)))
+    return Learning.objects.newest_of(area)

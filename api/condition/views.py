@@ -1,12 +1,14 @@
-"""Site trends, for anybody with an account."""
+"""Site trends, for anybody with an account; what was learnt of a town, for anybody."""
 
 from django_filters import rest_framework as filters
 from rest_framework import serializers
+from rest_framework.permissions import AllowAny
 from rest_framework.viewsets import ReadOnlyModelViewSet
 
+from api.condition.serializers import LearningOut
 from api.filters import StrictFilterSet
 from api.permissions import only
-from survey.condition.models import SiteMonth
+from survey.condition.models import Learning, SiteMonth
 from survey.condition.trend import shares_of
 from survey.people.policy import may_read_survival
 
@@ -50,3 +52,26 @@ class TrendViewSet(ReadOnlyModelViewSet):
 
     def get_queryset(self):
         return SiteMonth.objects.select_related("site")
+
+
+class LearningFilter(StrictFilterSet):
+    area = filters.CharFilter(field_name="area__ref", help_text="Short name of a town.")
+
+    class Meta:
+        model = Learning
+        fields = {"number": ["exact"], "as_of": ["exact", "gte", "lt"]}
+
+
+class LearningViewSet(ReadOnlyModelViewSet):
+    """What the beliefs of a town rest on: by which method, from how much, learnt when.
+
+    The number is the version that a belief names. What was learnt of observers is not shown.
+    """
+
+    queryset = Learning.objects.none()
+    serializer_class = LearningOut
+    filterset_class = LearningFilter
+    permission_classes = [AllowAny]
+
+    def get_queryset(self):
+        return Learning.objects.select_related("area").defer("learnt", "names")

@@ -2,6 +2,7 @@
 
 from rest_framework import serializers
 
+from api.condition.serializers import BeliefOut
 from survey.trees.models import Look, LookSign, Planting, Site, StemMeasure, Tree
 
 
@@ -59,6 +60,11 @@ class TreeOut(serializers.ModelSerializer):
         source="gauge_presence", help_text="What the last trained look found there."
     )
     last_look = serializers.DateField(source="gauge_day", help_text="Day of the last trained look.")
+    belief = BeliefOut(
+        read_only=True,
+        allow_null=True,
+        help_text="What is believed of it by all evidence; null until it was weighed.",
+    )
 
     class Meta:
         model = Tree
@@ -84,6 +90,7 @@ class TreeOut(serializers.ModelSerializer):
             "last_condition",
             "last_presence",
             "last_look",
+            "belief",
         ]
 
 

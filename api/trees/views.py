@@ -2,14 +2,18 @@
 
 from django.db.models import Count
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema
 from rest_framework.decorators import action
+from rest_framework.exceptions import ValidationError
 from rest_framework.permissions import AllowAny
 from rest_framework.response import Response
 from rest_framework.viewsets import ReadOnlyModelViewSet
 
+from api.condition.serializers import WhyOut, WhyQuestion
 from api.trees.filters import PlantingFilter, SiteFilter, TreeFilter
 from api.trees.serializers import LookOut, PlantingOut, SiteOut, TreeOut
+from survey.condition.why import NotOnTheList, why
 from survey.trees.models import Planting, Site, Tree
 
 
@@ -52,7 +56,7 @@ class TreeViewSet(ReadOnlyModelViewSet):
 
     def get_queryset(self):
         return Tree.objects.select_related(
-            "area", "site", "planting", "replaces"
+            "area", "site", "planting", "replaces", "belief"
         ).with_last_trained_look()
 
     @extend_schema(
@@ -64,3 +68,20 @@ class TreeViewSet(ReadOnlyModelViewSet):
         tree = get_object_or_404(Tree, ref=ref)
         looks = tree.looks.standing_record().newest_first().prefetch_related("signs", "measures")
         return Response(LookOut(looks, many=True).data)
+
+    @extend_schema(
+        responses=WhyOut, parameters=[WhyQuestion], filters=False, operation_id="trees_why"
+    )
+    @action(detail=True, filterset_class=None, pagination_class=None)
+    def why(self, request, ref):
+        """What is believed of one tree, and how far each look and each silence moved it."""
+        tree = get_object_or_404(Tree.objects.select_related("area"), ref=ref)
+        asked = WhyQuestion(data=request.query_params.dict())
+        asked.is_valid(raise_exception=True)
+        try:
+            told = why(tree, **asked.validated_data)
+        except NotOnTheList:
+            raise ValidationError(
+                {"at": [_("The tree was not on the list yet in that month.")]}
+            ) from None
+        return Response(WhyOut(told).data)

@@ -10,7 +10,7 @@ from tests.factories import (
     OrderLineFactory,
     ReportFactory,
 )
-from tests.survey_rows import survival_group, trend_month
+from tests.survey_rows import learning_of, survival_group, trend_month
 
 pytestmark = pytest.mark.django_db
 ROLES = ["nobody", "volunteer", "crew", "staff", "liaison", "keeper"]
@@ -30,6 +30,7 @@ ACCESS = [  # route, method, path, body, answers for the six kinds of people
     ("tree-list", "get", "trees/", None, ALL),
     ("tree-detail", "get", "trees/{tree}/", None, ALL),
     ("tree-looks", "get", "trees/{tree}/looks/", None, ALL),
+    ("tree-why", "get", "trees/{tree}/why/", None, ALL),
     ("report-list", "get", "reports/", None, DESK),
     ("report-list", "post", "reports/", REPORT, [201] * 6),
     ("report-detail", "get", "reports/{report}/", None, DESK),
@@ -44,6 +45,8 @@ ACCESS = [  # route, method, path, body, answers for the six kinds of people
     ("survival-csv", "get", "survival.csv?by=planting", None, SIGNED_IN),
     ("trend-list", "get", "trends/", None, SIGNED_IN),
     ("trend-detail", "get", "trends/{month}/", None, SIGNED_IN),
+    ("learning-list", "get", "learnings/", None, ALL),
+    ("learning-detail", "get", "learnings/{learning}/", None, ALL),
 ]
 
 
@@ -61,6 +64,7 @@ def rows():
         "order": line.order.pk,
         "group": survival_group(look.tree.planting).pk,
         "month": trend_month(look.tree.site).pk,
+        "learning": learning_of(look.tree.area).pk,
     }
 
 

@@ -14,7 +14,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.mark.parametrize(
     "path",
-    ["sites", "plantings", "trees", "reports", "orders", "survival", "trends"],
+    ["sites", "plantings", "trees", "reports", "orders", "survival", "trends", "learnings"],
 )
 def test_an_unknown_filter_is_refused(client_as, path):
     response = client_as("keeper").get(f"/api/v1/{path}/", {"speceis": "linden"})
@@ -52,6 +52,46 @@ def test_trees_are_found_by_tag_and_by_whether_they_stand(client_as):
     client = client_as("nobody")
     assert [t["ref"] for t in client.get("/api/v1/trees/?tag=0407").data["results"]] == [tree.ref]
     assert len(client.get("/api/v1/trees/?in_place=false").data["results"]) == 1
+
+
+def both_readings():
+    verified = survival_group(PlantingFactory())
+    return verified, survival_group(
+        verified.area.plantings.get(), reading="weighed", method="weighed by hand"
+    )
+
+
+def test_a_list_of_groups_is_of_verified_looks_until_another_reading_is_asked_for(client_as):
+    verified, weighed = both_readings()
+    client = client_as("liaison")
+    for asked, wanted in (("", verified), ("?reading=", verified), ("?reading=weighed", weighed)):
+        [found] = client.get(f"/api/v1/survival/{asked}").data["results"]
+        assert (found["id"], found["reading"]) == (wanted.pk, wanted.reading)
+        assert found["figures"]
+    assert client.get(f"/api/v1/survival/{weighed.pk}/").data["reading"] == "weighed"
+
+
+@pytest.mark.parametrize("reading", ["guessed", "verified;drop", "weighed,verified", "é" * 9000])
+def test_a_reading_that_there_is_not_is_refused(client_as, reading):
+    client = client_as("liaison")
+    for path, more in (("survival/", {}), ("survival.csv", {"by": "planting"})):
+        response = client.get(f"/api/v1/{path}", {"reading": reading} | more)
+        assert response.status_code == 400
+        assert "reading" in response.json()["errors"]
+
+
+def test_the_survival_table_holds_both_readings_and_says_which_is_which(client_as):
+    both_readings()
+    client = client_as("liaison")
+
+    def rows(more=""):
+        got = client.get(f"/api/v1/survival.csv?by=planting{more}")
+        text = b"".join(got.streaming_content).decode()
+        return [row["reading"] for row in csv.DictReader(io.StringIO(text))]
+
+    assert rows() == ["verified", "weighed"]
+    assert rows("&reading=weighed") == ["weighed"]
+    assert rows("&reading=verified") == ["verified"]
 
 
 def test_a_tree_shows_its_last_trained_look(client_as):
