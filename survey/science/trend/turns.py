@@ -21,6 +21,9 @@ from survey.science.trend.rounds import Rounds, Usual
 
 LEVEL = 0.05
 LEAST_ROUNDS = 3
+STANDS = 0.2
+"""A turn that rang stands until luck would do as much in one site of five: the round after next may
+follow soon, with hardly any level to spend, and finds the same place no better."""
 _YEAR = 12
 
 
@@ -31,7 +34,7 @@ class Turn:
     `since`: the month of the first round that found it lower (a step) or from which on it falls (a
     trend); `before` the month of the round before that. `fall` is what it lost since, in points,
     with its standard `error`; `slope` with limits in points a year over all rounds. `p`: how
-    seldom a site that does not turn looks like this; it rings because that is at most `spent`, the
+    seldom a site that does not turn looks like this; it rings when that is at most `spent`, the
     share of the yearly level that this round may use.
     """
 
@@ -62,6 +65,7 @@ def turn_of(
     covariance: ArrayLike | None = None,
     observers: ArrayLike | None = None,
     level: float = LEVEL,
+    standing: bool = False,
     seed: int = 0,
 ) -> Turn | None:
     """The turn of one site, or None: not enough rounds, or nothing that luck would not do.
@@ -72,7 +76,8 @@ def turn_of(
     is taken as known of the errors: rounds of one season are shuffled instead, which needs more
     rounds to see a turn. `drift`, in points a month, is what such sites usually do, and `luck` the
     variance a month by which they wander from it because now and then a tree dies. `seasons`
-    numbers the seasons; only rounds of one season are compared.
+    numbers the seasons; only rounds of one season are compared. `standing` says that a turn of this
+    site rang before: it stands while `p` is at most `STANDS`.
     """
     watch = Watch.over(
         months,
@@ -97,7 +102,7 @@ def turn_of(
         return None  # far from any level, and the usual case
     p, p_step, p_trend = (float(one[0]) for one in watch.chances(level_by_round))
     spent = watch.spends(level)
-    if p > spent:
+    if p > (max(spent, STANDS) if standing else spent):
         return None
     slope = theil_sen(watch.months, told, seasons=watch.seasons)
     if slope is None:
@@ -122,7 +127,12 @@ def turn_of(
 
 
 def turn_of_rounds(
-    rounds: Rounds, seasons: Sequence[int] | Whole, usual: Usual, *, level: float = LEVEL
+    rounds: Rounds,
+    seasons: Sequence[int] | Whole,
+    usual: Usual,
+    *,
+    level: float = LEVEL,
+    standing: bool = False,
 ) -> Turn | None:
     """The turn of a site against what is usual in its town."""
     return turn_of(
@@ -136,6 +146,7 @@ def turn_of_rounds(
         covariance=rounds.covariance,
         observers=rounds.observers,
         level=level,
+        standing=standing,
     )
 
 

@@ -6,7 +6,7 @@ import pytest
 from survey.science.trend.kendall import BadSeries
 from survey.science.trend.power import Plan, chance_of_notice
 from survey.science.trend.rounds import Usual, usual_of
-from survey.science.trend.turns import Watch, turn_of, turn_of_rounds
+from survey.science.trend.turns import STANDS, Watch, turn_of, turn_of_rounds
 from tests.science.trend.sites import Habit, cut, make_looks, seasons_of
 
 MONTHS = np.arange(0, 72, 6)
@@ -110,6 +110,19 @@ def test_each_round_spends_its_share_of_the_year():
     assert spends(0, 12, 24) == pytest.approx(0.05)
     assert spends(0, 12, 15) == pytest.approx(0.0125)
     assert spends(0, 12, 60) == pytest.approx(0.05)
+
+
+def test_a_turn_that_rang_stands_when_the_next_round_follows_soon():
+    months = np.array([3, 9, 15, 21, 27, 33, 39, 40])
+    told = np.array([82.0, 80, 79, 81, 78, 74, 70, 77])
+    asked = {"months": months, "tau": 2.0}
+    assert turn_of(months[:-1], told[:-1], ERRORS[:7], seasons_of(months[:-1]), tau=2.0)
+    assert ask(told, **asked) is None
+    found = ask(told, standing=True, **asked)
+    assert found.spent < found.p <= STANDS
+    mended = np.append(told[:-1], 81.0)
+    assert ask(np.append(mended, [82.0, 83.0]), months=np.append(months, [46, 52]), tau=2.0,
+               standing=True) is None  # fmt: skip
 
 
 def test_both_tests_together_ring_for_luck_exactly_as_often_as_they_say():
