@@ -12,6 +12,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from survey.chores.actions import write_chore
+from survey.condition.doubts import Telling, what_would_settle
 from survey.condition.evidence import Loaded, first_day, load
 from survey.condition.learning import numbered_as
 from survey.condition.models import STATES, Belief, Learning
@@ -76,8 +77,10 @@ def believe(area: Area, tree_ids: Collection[int]) -> Believed:
         return Believed(area, (), learning is not None)
     begun, marks = timezone.now(), stamps(tree_ids)
     loaded = load(area, tree_ids)
-    found = posterior(loaded.evidence, numbered_as(learning, loaded), USUAL)
-    return Believed(area, tuple(_beliefs(loaded, found, learning, marks, begun)), True)
+    learnt = numbered_as(learning, loaded)
+    found = posterior(loaded.evidence, learnt, USUAL)
+    telling = what_would_settle(loaded, found, learnt)
+    return Believed(area, tuple(_beliefs(loaded, found, telling, learning, marks, begun)), True)
 
 
 @transaction.atomic
@@ -119,7 +122,12 @@ def _is_news(belief: Belief, kept: Belief | None) -> bool:
 
 
 def _beliefs(
-    loaded: Loaded, found: Posterior, learning: Learning, marks: dict[int, str], begun: datetime
+    loaded: Loaded,
+    found: Posterior,
+    telling: Sequence[Telling],
+    learning: Learning,
+    marks: dict[int, str],
+    begun: datetime,
 ) -> Sequence[Belief]:
     evidence = loaded.evidence
     died = when_died(found, evidence)
@@ -139,6 +147,9 @@ def _beliefs(
                 died_from=first_day(died.low[place]) if dated else None,
                 died_about=first_day(died.median[place]) if dated else None,
                 died_to=first_day(died.high[place]) if dated else None,
+                settle=telling[place].look,
+                settle_month=telling[place].month and first_day(telling[place].month),
+                settle_gain=telling[place].gain,
                 looks=many[place],
                 evidence=marks[pk],
                 learning=learning.number,

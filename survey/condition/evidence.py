@@ -54,7 +54,8 @@ AT_ONCE = 10_000
 class Loaded:
     """An area's evidence, and what its numbers stand for.
 
-    `trees`, `sites` and `plantings` are primary keys in the order of `evidence`. `observers` are
+    `trees`, `sites` and `plantings` are primary keys in the order of `evidence`, and
+    `species` the trees' species. `observers` are
     codes: four times the observer's primary key plus the kind; AUTHORITY; or, for a note without a
     name, the look's primary key, negative. `looks` are the primary keys of the looks read (an
     overruling's or departure's is 0), and `went` the row of `evidence.looks` each went into.
@@ -63,6 +64,7 @@ class Loaded:
     area: Area
     evidence: Evidence
     trees: Whole
+    species: list[str]
     sites: Whole
     plantings: Whole
     observers: Whole
@@ -103,7 +105,7 @@ def load(area: Area, tree_ids: Collection[int] | None = None) -> Loaded:
     removed = _removals(area, tree_ids, register, seen)
     certain = _certain(area, tree_ids, register, removed)
     said = _together(_without_logs(seen), certain)
-    bare = _bare_months(area, register)
+    bare = bare_months(area, register.species)
     codes, observer = np.unique(said.code, return_inverse=True)
     heard, went = joined(
         Looks(
@@ -137,7 +139,9 @@ def load(area: Area, tree_ids: Collection[int] | None = None) -> Loaded:
         cohorts=len(plantings),
         south=area.hemisphere == Area.Hemisphere.SOUTH,
     )
-    return Loaded(area, evidence, register.pk, sites, plantings, codes, said.pk, went)
+    return Loaded(
+        area, evidence, register.pk, register.species, sites, plantings, codes, said.pk, went
+    )
 
 
 @dataclass(slots=True)
@@ -319,13 +323,13 @@ def _pairs(register: _Register, dated: Iterable[tuple[int, date]]) -> Whole:
     return pairs
 
 
-def _bare_months(area: Area, register: _Register) -> Truths:
+def bare_months(area: Area, species: list[str]) -> Truths:
     """For each tree and month of the year, from January, whether its species may stand bare."""
     kinds = kinds_in(area)
     table = {
         code: [kind.is_leaf_off(month) for month in range(1, 13)] for code, kind in kinds.items()
     }
-    rows = [table.get(code, [False] * 12) for code in register.species]
+    rows = [table.get(code, [False] * 12) for code in species]
     return np.array(rows, dtype=bool).reshape(-1, 12)
 
 
