@@ -100,6 +100,12 @@ def tree_of_a_learnt_area():
     return tree
 
 
+def weigh_survival() -> Scenario:
+    tree = tree_of_a_learnt_area()
+    kept = Group.objects.filter(area=tree.area, counts__learning=1).weighed()
+    return str(tree.area_id), lambda: kept.filter(by="town").count() == 1
+
+
 def believe_tree() -> Scenario:
     tree = tree_of_a_learnt_area()
     return str(tree.pk), lambda: Belief.objects.filter(tree=tree, looks=2).count() == 1
@@ -252,8 +258,8 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     scenario.__name__: scenario
     for scenario in (
         count_planting, count_plantings, pool_survival, roll_up_survival, roll_up_trend,
-        match_report, compare_care, weigh_looks, learn_area, believe_tree, believe_trees,
-        roll_up_outlook,
+        match_report, compare_care, weigh_looks, weigh_survival, learn_area, believe_tree,
+        believe_trees, roll_up_outlook,
         clear_old_drafts, erase_old_contacts, prepare_photo, discard_original, clear_loose_photos,
         confirm_orders, send_mail, reconcile, forget_chores,
     )

@@ -10,6 +10,7 @@ from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.utils import translation
 
+from survey.condition import learning
 from survey.exports.columns import Column, Table
 from survey.exports.dictionary import END, START, NoMarkers, in_markdown, put_into
 from survey.exports.kinds import EXPORTS, IMPORTS
@@ -109,6 +110,32 @@ def test_the_same_record_gives_the_same_bytes(planting, tmp_path, table):
     once = export(tmp_path, table)
     Group.objects.all().delete()
     assert export(tmp_path, table) == once
+
+
+def test_with_all_evidence_weighed_every_group_has_a_second_set_of_rows(planting, tmp_path):
+    alone = read(export(tmp_path, "survival"))
+    assert {row["reading"] for row in alone} == {"verified"}
+    learning.keep(learning.work_out(str(planting.area_id)))
+    rows = read(export(tmp_path, "survival"))
+    assert [row["reading"] for row in rows] == ["verified"] * 10 + ["weighed"] * 10
+    assert rows[:10] == alone
+    for row, beside in zip(rows[10:], alone, strict=True):
+        same = ("key", "label", "as_of", "curve", "milestone", "age_months", "trees_in_rates")
+        assert [row[name] for name in same] == [beside[name] for name in same]
+        assert row["survival_at_least"] == row["survival_at_most"]
+        assert row["pooled_survival"] == row["annual_mortality"] == row["median_gap_days"] == ""
+    told = next(r for r in rows[10:] if (r["curve"], r["milestone"]) == ("loss", "24"))
+    assert 0 < float(told["limit_low"]) < float(told["survival_at_least"]) < 1
+    # each of the two was found dead once only: that may have been a mistake
+    assert int(told["known_alive"]) + int(told["known_lost"]) == 10
+    assert (int(told["known_alive"]) >= 8, told["not_known"]) == (True, "0")
+
+
+def test_the_same_record_weighed_gives_the_same_bytes(planting, tmp_path):
+    learning.keep(learning.work_out(str(planting.area_id)))
+    once = export(tmp_path, "survival")
+    Group.objects.all().delete()
+    assert export(tmp_path, "survival") == once
 
 
 def test_something_that_does_not_matter_changes_no_byte(planting, tmp_path):
