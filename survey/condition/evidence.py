@@ -15,6 +15,7 @@ from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, fields
 from datetime import date
 from functools import cached_property
+from itertools import islice
 
 import numpy as np
 from django.db.models import Case, Count, F, IntegerField, Q, QuerySet, Value, When
@@ -210,13 +211,11 @@ def _seen(area: Area, tree_ids: Collection[int] | None, register: _Register) -> 
         .filter(tree__area=area)
         .exclude(presence__in=[Look.Presence.NOT_SEEN, Look.Presence.NEVER_PLANTED])
     )
-    words = ("day", "pk", "tree_id", _month(), _observer(), _label())
+    words = ("pk", "tree_id", _month(), _observer(), _label())
     words += (_place("scratch", SCRATCH), _place("leaf", LEAF))
     words += (_is(channel=Look.Channel.COMPLAINT), _is(channel=Look.Channel.CREW))
-    rows = list(_rows(looks, "tree_id", tree_ids, *words))
-    rows.sort(key=lambda row: row[:2])
-    columns = np.array([row[1:] for row in rows], dtype=np.int64).reshape(-1, 9).T
-    pk, tree, month, code, label, scratch, leaf, complaint, crew = columns
+    rows = _rows(looks.order_by("day", "pk"), "tree_id", tree_ids, *words)
+    pk, tree, month, code, label, scratch, leaf, complaint, crew = _table(rows, len(words)).T
     seen = _Seen(
         pk=pk,
         tree=register.places(tree),
@@ -241,7 +240,7 @@ def _signs(area: Area, tree_ids: Collection[int] | None, looks: Whole) -> Whole:
     """How many signs each of these looks lists; `looks` are primary keys in any order."""
     counted = LookSign.objects.filter(look__tree__area=area).order_by().values("look_id")
     rows = _rows(counted.annotate(many=Count("pk")), "look__tree_id", tree_ids, "look_id", "many")
-    pairs = np.array(list(rows), dtype=np.int64).reshape(-1, 2)
+    pairs = _table(rows, 2)
     order = np.argsort(looks)
     signs = np.zeros(len(looks), dtype=np.int64)
     if len(looks) and len(pairs):
@@ -385,6 +384,14 @@ def _rows(found: QuerySet, tree: str, tree_ids: Collection[int] | None, *words) 
     for begin in range(0, len(wanted), IN_ONE_QUESTION):
         chunk = wanted[begin : begin + IN_ONE_QUESTION]
         yield from found.filter(**{f"{tree}__in": chunk}).values_list(*words)
+
+
+def _table(rows: Iterator[tuple[int, ...]], width: int) -> Whole:
+    """Rows of whole numbers as one table, never held as Python rows all at once."""
+    parts = [np.zeros((0, width), dtype=np.int64)]
+    while chunk := list(islice(rows, AT_ONCE)):
+        parts.append(np.array(chunk, dtype=np.int64))
+    return np.concatenate(parts)
 
 
 def _whole(values: Iterable[int]) -> Whole:
