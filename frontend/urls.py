@@ -5,7 +5,8 @@ from frontend.desk.routes import routes as desk
 from frontend.field.routes import routes as field
 from frontend.liaison.routes import routes as liaison
 from frontend.neighbor.routes import routes as neighbor
+from frontend.training.routes import routes as training
 from frontend.work.routes import routes as work
 
 app_name = "frontend"
-urlpatterns = [*neighbor, *accounts, *desk, *field, *work, *liaison]
+urlpatterns = [*neighbor, *training, *accounts, *desk, *field, *work, *liaison]

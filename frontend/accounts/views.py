@@ -30,7 +30,7 @@ from frontend.context import home_area
 from frontend.refusals import show_refusal
 from survey.people import actions
 from survey.people.models import Person
-from survey.people.policy import may_keep_accounts, may_read_survival, may_triage
+from survey.people.policy import may_keep_accounts, may_practice, may_read_survival, may_triage
 from survey.trees.actions.towns import LINES, set_home
 
 a_form = require_http_methods(["GET", "HEAD", "POST"])
@@ -216,6 +216,7 @@ def account(request):
             return redirect("frontend:account")
     wrong = password_form if asked == "password" else settings_form
     context = {"form": wrong, "settings_form": settings_form, "password_form": password_form}
+    context["may_practice"] = may_practice(person)
     return _page(request, "account", {**context, "nav": "account"})
 
 

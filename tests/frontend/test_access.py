@@ -149,7 +149,7 @@ NOT_THERE = {
     *(name for name, _m, kw, _w in ACCESS if "key" in kw or "secret" in kw),
     "photo",
     "first",
-} - {"person", "photo-show", "trend-of"}
+} - {"person", "photo-show", "trend-of", "training-of"}
 # Open, with a figure to show only once something was counted.
 MAY_BE_EMPTY = {"survival-group", "trend", "download"}
 

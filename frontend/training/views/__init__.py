@@ -1,0 +1,1 @@
+"""Pages on how volunteers become trained, and on what the looks of observers count."""
