@@ -74,7 +74,8 @@ def test_sites_that_turn_ring(every, turn, capsys):
             f"\na round each {every} months, {turn}: rang within 6, 12, 24, 36 months: "
             + ", ".join(f"{share:.2f}" for share in shares)
         )
-    assert shares[-1] >= 0.5
+    # one grade worse is ten points at most: the hardest to tell from a strict observer
+    assert shares[-1] >= (0.3 if turn.get("worse") else 0.5)
 
 
 def test_how_large_a_fall_is_noticed(capsys):

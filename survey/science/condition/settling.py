@@ -18,9 +18,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from survey.science.condition.chain import factors
 from survey.science.condition.laws import ALIVE, USUAL, Law
 from survey.science.condition.learnt import Learnt, is_warm
+from survey.science.condition.moves import factors
 from survey.science.condition.prepared import age_class
 from survey.science.condition.records import DEAD, GONE, KINDS, SLIPPING, Truths
 from survey.science.condition.tables import SHAPE, noise, signals
@@ -189,27 +189,33 @@ def _gains(trees: Doubtful, rows: Whole, name: str, kind: int, learnt: Learnt, l
         some = np.flatnonzero(bare == off)
         if len(some):
             said = said_of(name, off, who, learnt, law)
-            found[some] = _fall(shares[some], np.broadcast_to(said.T, (len(some), 6, len(said))))
+            found[some] = _fall(shares[some], said.T)
     return found
 
 
 def _fall(shares: Floats, said: Floats) -> Floats:
-    """`said[n, state, answer]` -> by how much the doubt is expected to fall.
+    """By how much the doubt is expected to fall, with `said[state, answer]` alike for all trees or
+    `said[n, state, answer]` for each.
 
     With p the chance of a yes and a that of a yes together with an answer: the variance left is
     the sum of a (1 - a / chance of the answer), so what falls is the sum of a^2 / chance, less p^2.
     """
-    joint = shares[:, :, None] * said
-    answer = joint.sum(axis=1)
+    answer = _together(shares, said)
     fell = np.zeros(len(shares))
-    for weight, states, yes in (
-        (1.0, slice(DEAD, None), _answers(shares)[0]),
-        (AILING_WEIGHT, slice(SLIPPING, None), _answers(shares)[1]),
+    for weight, first, yes in (
+        (1.0, DEAD, _answers(shares)[0]),
+        (AILING_WEIGHT, SLIPPING, _answers(shares)[1]),
     ):
-        both = joint[:, states].sum(axis=1)
+        both = _together(shares[:, first:], said[..., first:, :])
         known = np.divide(both**2, answer, out=np.zeros_like(both), where=answer > 0)
         fell += weight * np.maximum(known.sum(axis=1) - yes**2, 0.0)
     return fell
+
+
+def _together(shares: Floats, said: Floats) -> Floats:
+    if said.ndim == 2:
+        return np.asarray(shares @ said)
+    return np.asarray((shares[:, None, :] @ said)[:, 0])
 
 
 def said_of(name: str, off: bool, kind: int, learnt: Learnt, law: Law = USUAL) -> Floats:
