@@ -31,7 +31,7 @@ from survey.trees.models import (
     Weather,
 )
 from tests import factories as make
-from tests.survey import belief_rows
+from tests.survey import belief_rows, training_rows
 
 pytestmark = pytest.mark.django_db
 
@@ -448,6 +448,7 @@ CHECKS = {
 }
 
 CHECKS |= belief_rows.CHECKS
+CHECKS |= training_rows.CHECKS
 
 BROKEN_CHECKS = [
     pytest.param(name, maker, bad, id=f"{name}-{number}")
@@ -564,6 +565,7 @@ UNIQUE = {
 
 
 UNIQUE |= belief_rows.UNIQUE
+UNIQUE |= training_rows.UNIQUE
 
 
 @pytest.mark.parametrize("name", UNIQUE)
