@@ -174,7 +174,7 @@ class Teller:
             silence=step.part(QUIET),
             removals=step.part(REMOVALS),
         )
-        words = between_sentences(between, step.points, self.claim)
+        words = between_sentences(between, step.points, step.share)
         return self._row([step], "between", between_title(between), words, parts=parts)
 
     def _decided(self, step: Step) -> Row:

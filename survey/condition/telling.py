@@ -336,21 +336,20 @@ class Between:
         return bool(self.quiet and whole(self.silence))
 
 
-def between_sentences(between: Between, points: float, claim: str) -> str:
-    """What the time itself says, and the silence in it."""
+def between_sentences(between: Between, points: float, share: float) -> str:
+    """What the time itself did, and the silence in it; `share` is that of the claim after it."""
     said = []
     if between.months > 1:
         told = between_said(between.since, between.until)
         said.append(_("Nobody looked between %(first)s and %(last)s.") % told)
-        if whole(between.time):
-            said.append(_passed(between.time, claim))
     elif between.months == 1:
         said.append(_("A month went by."))
-    else:
-        said.append(_("Nobody else wrote in that month."))
-    if between.is_silence_heard and between.months:
+    if between.months and whole(between.time):
+        said.append(_passed(between.time))
+    if between.is_silence_heard or not between.months:
         said.append(_silent(between))
-    return " ".join([*said, verdict_said(points, claim)])
+    told = {"share": hundred_said(share), "points": points_said(points)}
+    return " ".join([*said, _("That makes it %(share)s (%(points)s).") % told])
 
 
 def between_title(between: Between) -> str:
@@ -379,12 +378,10 @@ def stretch_part_said(name: str, *, logged: bool) -> str:
     return _("a removal on record") if logged else _("no removal on record")
 
 
-def _passed(points: float, claim: str) -> str:
-    if points < 0:
-        return _("With time some trees recover.")
-    if claim == "lost":
-        return _("With time some trees die.")
-    return _("With time some trees get worse.")
+def _passed(points: float) -> str:
+    return (
+        _("Some trees recover with time.") if points < 0 else _("Some trees get worse with time.")
+    )
 
 
 def _silent(between: Between) -> str:

@@ -41,15 +41,17 @@ def points_said(points: float) -> str:
 
 
 def state_said(state: str) -> str:
-    words = {
-        "thriving": pgettext("condition", "thriving"),
-        "holding": pgettext("condition", "holding"),
-        "slipping": pgettext("condition", "slipping"),
-        "failing": pgettext("condition", "failing"),
-        "dead": pgettext("condition", "dead"),
-        "gone": pgettext("condition", "gone"),
-    }
-    return words[state]
+    return _STATES[state]()
+
+
+_STATES = {
+    "thriving": lambda: pgettext("condition", "thriving"),
+    "holding": lambda: pgettext("condition", "holding"),
+    "slipping": lambda: pgettext("condition", "slipping"),
+    "failing": lambda: pgettext("condition", "failing"),
+    "dead": lambda: pgettext("condition", "dead"),
+    "gone": lambda: pgettext("condition", "gone"),
+}
 
 
 def claim_said(claim: str) -> str:
@@ -164,7 +166,7 @@ def bare_verdict_said(points: float, claim: str, month: date, species: str, *, m
         case "little":
             return _("%(bare)s, so this says little (%(points)s).") % told
         case "some":
-            return _("%(bare)s, so this says only something for “%(side)s” (%(points)s).") % told
+            return _("%(bare)s, so this says less than in leaf, but something (%(points)s).") % told
         case "much":
             return _("%(bare)s, and still this says much for “%(side)s” (%(points)s).") % told
     return _("%(bare)s, and still this nearly settles it: “%(side)s” (%(points)s).") % told

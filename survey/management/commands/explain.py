@@ -11,6 +11,7 @@ from django.db.models import Q
 from django.utils import translation
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from survey.condition.models import STATES
 from survey.condition.why import CLAIMS, NotOnTheList, Row, Why, why
@@ -33,9 +34,13 @@ class Command(BaseCommand):
         parser.add_argument("--claim", choices=sorted(CLAIMS), default="lost")
         parser.add_argument("--area", help="short name of the area; needed if two have the tag")
         parser.add_argument("--at", help="look back to the end of a day's month, like 2026-06-16")
+        parser.add_argument(
+            "--all", action="store_true", help="also the looks before the last clear one"
+        )
         parser.add_argument("--language", choices=[code for code, _ in settings.LANGUAGES])
 
     def handle(self, *, tag, claim, area, at, language, **options):
+        in_full = options["all"]
         tree = _tree(tag, area)
         day = _day(at)
         with translation.override(language or translation.get_language()):
@@ -45,7 +50,7 @@ class Command(BaseCommand):
                 raise CommandError(
                     f"{tree} came on the list on {tree.registered_on}, after that month."
                 ) from None
-            for line in _lines(told):
+            for line in _lines(told, in_full=in_full):
                 self.stdout.write(line)
 
 
@@ -88,7 +93,7 @@ def _day(text: str | None) -> date | None:
         raise CommandError(f"{text} is no day. Write it like 2026-06-16.") from None
 
 
-def _lines(told: Why) -> Iterator[str]:
+def _lines(told: Why, *, in_full: bool) -> Iterator[str]:
     tree = told.tree
     yield f"{kind_of(tree.area, tree.species).name} {tree}, {tree.site.name}, {tree.area.name}"
     yield _month(told.month)
@@ -97,7 +102,7 @@ def _lines(told: Why) -> Iterator[str]:
     if told.hinge:
         yield from _wrapped(told.hinge)
     yield ""
-    yield from _table(told)
+    yield from _table(told, in_full=in_full)
     yield ""
     yield _("Of 100 trees like this:")
     for state, share in zip(STATES, told.shares, strict=True):
@@ -109,34 +114,54 @@ def _lines(told: Why) -> Iterator[str]:
         yield _("This town and its trees are invented. Nothing here happened.")
 
 
-def _table(told: Why) -> Iterator[str]:
+def _table(told: Why, *, in_full: bool) -> Iterator[str]:
     """One line a step, its numbers aligned; the sums below, as the points add up."""
-    rows = [
-        (_month(told.start_month), "", hundred_said(told.start_share), told.start_words),
-        *(
-            (_month(row.day), f"{row.points:+.1f}", hundred_said(row.share), _told(row))
-            for row in told.rows
-        ),
-        ("", f"{told.points - told.start:+.1f}", hundred_said(told.share), _("all together")),
-    ]
-    head = (_("when"), _("points"), told.claim_words, "")
+    folded = () if in_full else told.rows[: told.told_from]
+    rows = [(_month(told.start_month), "", _of_hundred(told.start_share), told.start_words)]
+    if folded:
+        points = sum(row.points for row in folded)
+        rows.append(_line(folded[-1], points, _folded(folded)))
+    told_rows = told.rows[len(folded) :]
+    rows.extend(_line(row, row.points, _told(row, told.share)) for row in told_rows)
+    points = f"{told.points - told.start:+.1f}"
+    rows.append(("", points, _of_hundred(told.share), _("all together")))
+    head = (_("when"), _("points"), _("of 100"), told.claim_words)
     wide = [max(len(row[n]) for row in (*rows, head)) for n in range(3)]
-    room = max(30, WIDTH - sum(wide) - 8)
     for when, points, share, words in (head, *rows):
-        lines = textwrap.wrap(words, room) or [""]
         numbers = f"{when:<{wide[0]}}  {points.replace('-', '−'):>{wide[1]}}  {share:>{wide[2]}}"
-        yield f"{numbers}  {lines[0]}".rstrip()
-        blank = " " * len(numbers)
-        yield from (f"{blank}  {line}" for line in lines[1:])
+        first, *more = textwrap.wrap(words, WIDTH - len(numbers) - 2)
+        yield f"{numbers}  {first}"
+        yield from (f"{'':{len(numbers)}}  {line}" for line in more)
 
 
-def _told(row: Row) -> str:
+def _line(row: Row, points: float, words: str) -> tuple[str, str, str, str]:
+    return _month(row.day), f"{points:+.1f}", _of_hundred(row.share), words
+
+
+def _folded(rows: tuple[Row, ...]) -> str:
+    looks = sum(row.looks for row in rows)
+    return ngettext(
+        "%(n)d look before that, and the time between; --all tells it.",
+        "%(n)d looks before that, and the time between; --all tells them.",
+        looks,
+    ) % {"n": looks}
+
+
+def _told(row: Row, share: float) -> str:
     words = [row.words, row.note]
     if row.reason:
         words.append(_("The reason given: “%s”") % row.reason)
-    if row.without is not None:
-        words.append(_("Without it: %s.") % hundred_said(row.without))
+    if row.without is not None and hundred_said(row.without) != hundred_said(share):
+        without = ngettext("Without it: %s.", "Without them: %s.", row.looks)
+        words.append(without % hundred_said(row.without))
     return " ".join(word for word in words if word)
+
+
+def _of_hundred(share: float) -> str:
+    """A share for a column: "<1", "72", ">99"."""
+    if share < 0.005:
+        return "<1"
+    return ">99" if share >= 0.995 else f"{share * 100:.0f}"
 
 
 def _month(day: date) -> str:

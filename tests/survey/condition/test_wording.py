@@ -265,10 +265,10 @@ def test_a_death_is_dated_as_far_as_it_is_known(months, how, words):
 
 def test_silence_is_told_as_news():
     between = Between(date(2025, 9, 1), date(2026, 6, 1), 9, 9, time=4.6, silence=-5.2, removals=0)
-    assert between_sentences(between, -0.6, "worse") == (
-        "Nobody looked between September 2025 and June 2026. With time some trees get worse. Nobody"
-        " complained in 9 months, and people write more about trees in trouble. This says nearly"
-        " nothing (−1 point)."
+    assert between_sentences(between, -0.6, 0.11) == (
+        "Nobody looked between September 2025 and June 2026. Some trees get worse with time. Nobody"
+        " complained in 9 months, and people write more about trees in trouble. That makes it 11 in"
+        " 100 (−1 point)."
     )
 
 

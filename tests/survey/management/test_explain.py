@@ -50,13 +50,26 @@ def test_it_says_what_is_believed_and_why(tree):
 
 
 def test_its_figures_stand_in_columns_and_add_up(tree):
-    lines = explain("0407", claim="worse").splitlines()
+    lines = explain("0407", "--all", claim="worse").splitlines()
     points = [re.search(r"([+−]\d+\.\d)\s{2}", line) for line in lines]
     found = [match for match in points if match]
     assert len({match.end(1) for match in found}) == 1
     *each, together = [float(match[1].replace("−", "-")) for match in found]
     assert sum(each) == pytest.approx(together, abs=0.05 * len(found))
     assert len(each) == 5
+
+
+def test_looks_before_the_last_clear_one_are_folded_and_still_counted(tree):
+    LookFactory(tree=tree, day=date(2025, 6, 8), condition="thriving")
+    LookFactory(tree=tree, day=date(2025, 7, 8), condition="thriving")
+    said = explain("0407")
+    assert "2 looks before that" in said
+    assert "June 2025" not in said
+    assert "June 2025" in explain("0407", "--all")
+    assert (
+        explain("0407").split("all together")[1]
+        == explain("0407", "--all").split("all together")[1]
+    )
 
 
 def test_a_tree_is_also_found_by_its_short_name(tree):
