@@ -5,11 +5,12 @@ from typing import Self
 
 import numpy as np
 
-from survey.science.condition.chain import Run, factors
 from survey.science.condition.laws import ALIVE
 from survey.science.condition.likelihood import Tables
+from survey.science.condition.moves import factors
 from survey.science.condition.prepared import CELLS
 from survey.science.condition.records import DEAD, GONE
+from survey.science.condition.smoother import Run
 from survey.science.records import Floats, Whole
 
 
@@ -70,6 +71,16 @@ class Counts:
             setattr(self, field.name, getattr(self, field.name) + getattr(other, field.name))
 
 
+@dataclass(frozen=True, eq=False)
+class Passed:
+    """What one pass over a town leaves. By tree: events of getting worse or dying (`fallen`), and
+    how many were `expected` with the factors of its own site and cohort left out."""
+
+    counts: Counts
+    fallen: Floats
+    expected: Floats
+
+
 def summed(which: Whole, weights: Floats, number: int) -> Floats:
     """Sums of weights by place, 0 to `number` - 1."""
     return np.asarray(np.bincount(which, weights, minlength=number), dtype=np.float64)
@@ -128,4 +139,4 @@ def count(run: Run, tables: Tables, fallen: Floats, expected: Floats) -> Counts:
     return sums
 
 
-__all__ = ["Counts", "count", "summed"]
+__all__ = ["Counts", "Passed", "count", "summed"]

@@ -14,13 +14,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from survey.science.condition.chain import AT_ONCE, Run, factors, spans
-from survey.science.condition.counts import Counts, count, summed
+from survey.science.condition import compiled, smoother
+from survey.science.condition.counts import Counts, Passed, count, summed
 from survey.science.condition.laws import USUAL, WARM, Law
 from survey.science.condition.learnt import BadLearning, Learnt
 from survey.science.condition.likelihood import tables_of
+from survey.science.condition.moves import factors
 from survey.science.condition.prepared import CELLS, Prepared, part, prepare
 from survey.science.condition.records import KINDS, NOT_SAID, Evidence
+from survey.science.condition.smoother import Run, spans
 from survey.science.records import Floats, Whole
 
 ROUNDS = 25
@@ -33,8 +35,12 @@ def learn(
     start: Learnt | None = None,
     rounds: int = ROUNDS,
     threads: int = 1,
+    compiler: bool | None = None,
 ) -> Learnt:
-    """What this town teaches, from the law or from an earlier learning, after so many rounds."""
+    """What this town teaches, from the law or from an earlier learning, after so many rounds.
+
+    `compiler` None: the compiled pass where numba is installed and the town is large.
+    """
     learnt = (Learnt.usual(evidence, law) if start is None else start).reaching(evidence, law)
     learnt = with_noise(evidence, learnt, law)
     if not evidence.trees.number:
@@ -44,35 +50,32 @@ def learn(
         evidence.trees.site[evidence.looks.tree[evidence.looks.complaint]],
         minlength=evidence.sites,
     )
+    fast = compiled.is_worth_it(evidence.tree_months) if compiler is None else compiler
     for _ in range(rounds):
-        fallen, expected = np.empty(prepared.trees), np.empty(prepared.trees)
-        counts = counted(prepared, learnt, law, fallen, expected, threads=threads)
-        learnt = taught(learnt, law, prepared, counts, fallen, expected, complaints)
-        learnt = replace(learnt, rho=trusted(learnt, law, evidence.observers, counts.right))
+        done = counted(prepared, learnt, law, threads=threads, fast=fast)
+        learnt = taught(learnt, law, prepared, done, complaints)
+        learnt = replace(learnt, rho=trusted(learnt, law, evidence.observers, done.counts.right))
     return learnt
 
 
 def counted(
-    prepared: Prepared,
-    learnt: Learnt,
-    law: Law,
-    fallen: Floats,
-    expected: Floats,
-    *,
-    threads: int = 1,
-) -> Counts:
-    """One pass over the town: the counts; by tree, events of falling and how many were expected."""
+    prepared: Prepared, learnt: Learnt, law: Law, *, threads: int = 1, fast: bool = False
+) -> Passed:
+    """One pass over the town."""
     tables = tables_of(learnt, law)
+    if fast:
+        return compiled.passed(prepared, learnt, tables, law, threads=threads)
+    fallen, expected = np.empty(prepared.trees), np.empty(prepared.trees)
 
     def one(ends: tuple[int, int]) -> Counts:
         begin, end = ends
         run = Run(part(prepared, begin, end), learnt, tables, law)
         return count(run, tables, fallen[begin:end], expected[begin:end])
 
-    if threads == 1:
-        return _added(map(one, spans(prepared.offsets, AT_ONCE)))
     with ThreadPoolExecutor(threads) as pool:
-        return _added(pool.map(one, spans(prepared.offsets, AT_ONCE)))
+        parts = spans(prepared.offsets, smoother.AT_ONCE)
+        counts = _added(map(one, parts) if threads == 1 else pool.map(one, parts))
+    return Passed(counts, fallen, expected)
 
 
 def _added(parts: Iterator[Counts]) -> Counts:
@@ -133,15 +136,14 @@ def taught(
     learnt: Learnt,
     law: Law,
     prepared: Prepared,
-    counts: Counts,
-    fallen: Floats,
-    expected: Floats,
+    done: Passed,
     complaints: Whole,
 ) -> Learnt:
     """The next learning after one pass. `complaints`: how many were made at each site."""
-    expecting = float(expected @ _own(learnt, prepared))  # with all factors as they were
+    counts = done.counts
+    expecting = float(done.expected @ _own(learnt, prepared))  # with all factors as they were
     learnt = _rates(learnt, law, counts)
-    learnt = _groups(learnt, law, prepared, counts, fallen, expected, expecting)
+    learnt = _groups(learnt, law, prepared, done, expecting)
     learnt = _silence(learnt, law, counts, complaints)
     return replace(
         learnt,
@@ -232,9 +234,7 @@ def _groups(
     learnt: Learnt,
     law: Law,
     prepared: Prepared,
-    counts: Counts,
-    fallen: Floats,
-    expected: Floats,
+    done: Passed,
     expecting: float,
 ) -> Learnt:
     """Factors of cohorts, then of sites: observed over expected, shrunk to 1.
@@ -243,12 +243,13 @@ def _groups(
     new rates expect of the whole town.
     """
     falling, dying, _ = factors(learnt, law)
+    counts = done.counts
     awaiting = learnt.worse @ counts.exposure[:3] @ falling + learnt.death @ counts.exposure @ dying
-    scaled = expected * (float(awaiting) / expecting if expecting else 1.0)
+    scaled = done.expected * (float(awaiting) / expecting if expecting else 1.0)
 
     def shrunk(which: Whole, others: Floats, number: int) -> Floats:
         weight = law.group_weight
-        seen = summed(which, fallen, number)
+        seen = summed(which, done.fallen, number)
         awaited = summed(which, scaled * others, number)
         return np.asarray((weight + seen) / (weight + awaited))
 

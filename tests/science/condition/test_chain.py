@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hmmlearn.hmm import CategoricalHMM
 
+from survey.science.condition import smoother
 from survey.science.condition.chain import Posterior, blocks, posterior
 from survey.science.condition.laws import USUAL
 from survey.science.condition.learnt import Learnt
@@ -134,7 +135,7 @@ def test_a_town_in_parts_is_believed_as_the_whole(monkeypatch):
     evidence = any_town(5, trees=30)
     learnt = any_learning(evidence, 5)
     whole = posterior(evidence, learnt)
-    monkeypatch.setattr("survey.science.condition.chain.AT_ONCE", 50)
+    monkeypatch.setattr(smoother, "AT_ONCE", 50)
     parts = posterior(evidence, learnt)
     assert parts.smoothed == pytest.approx(whole.smoothed, abs=1e-14)
     found = [(which, posterior(part, learnt)) for which, part in blocks(evidence, 7)]

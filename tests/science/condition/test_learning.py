@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from survey.science.condition import learning
+from survey.science.condition import smoother
 from survey.science.condition.chain import posterior
 from survey.science.condition.laws import USUAL
 from survey.science.condition.learning import counted, learn, taught, trusted, with_noise
@@ -25,10 +25,8 @@ from tests.science.condition.small_towns import (
 
 
 def counts_of(evidence, learnt, **more):
-    trees = evidence.trees.number
-    fallen, expected = np.empty(trees), np.empty(trees)
-    counts = counted(prepare(evidence), learnt, USUAL, fallen, expected, **more)
-    return counts, fallen, expected
+    done = counted(prepare(evidence), learnt, USUAL, **more)
+    return done.counts, done.fallen, done.expected
 
 
 def nudged(learnt, name, place, by):
@@ -129,7 +127,7 @@ def test_counts_by_kind_of_month_and_by_tree_add_up():
 def test_threads_and_parts_change_nothing(monkeypatch):
     evidence = any_town(14, trees=60)
     whole = learn(evidence, rounds=3)
-    monkeypatch.setattr(learning, "AT_ONCE", 100)
+    monkeypatch.setattr(smoother, "AT_ONCE", 100)
     parts = learn(evidence, rounds=3)
     threads = learn(evidence, rounds=3, threads=3)
     for name, value in parts.as_dict().items():
@@ -247,12 +245,13 @@ def test_nobody_to_learn_from_teaches_nothing():
 def test_one_round_moves_every_rate_towards_what_was_seen():
     evidence = any_town(17, trees=40)
     learnt = with_noise(evidence, Learnt.usual(evidence), USUAL)
-    counts, fallen, expected = counts_of(evidence, learnt)
+    done = counted(prepare(evidence), learnt, USUAL)
+    counts = done.counts
     complaints = np.bincount(
         evidence.trees.site[evidence.looks.tree[evidence.looks.complaint]],
         minlength=evidence.sites,
     )
-    after = taught(learnt, USUAL, prepare(evidence), counts, fallen, expected, complaints)
+    after = taught(learnt, USUAL, prepare(evidence), done, complaints)
     # (3 + events) / (3 / usual + months)
     assert after.removal == pytest.approx((3 + counts.removal) / (3 / 0.05 + counts.dead))
     assert after.removed == pytest.approx((3 + counts.removed) / (3 / 0.0005 + counts.live.sum()))
