@@ -113,7 +113,8 @@ def work_out(name: str) -> Rolled | None:
     row.computed_at = begun
     turned = None
     if by == Outlook.By.SITE:
-        turned = _turned(loaded, found, rounds, learning, area.today())
+        stands = Turn.objects.standing().filter(site=place.site).exists()
+        turned = _turned(loaded, found, rounds, learning, area.today(), stands)
     return Rolled(area, by, place.key, row, True, place.site, turned, begun)
 
 
@@ -258,11 +259,17 @@ def _looks_by_month(evidence: Evidence, first: int, months: int) -> tuple[Whole,
 
 
 def _turned(
-    loaded: Loaded, found: Posterior, rounds: Rounds, learning: Learning, today: date
+    loaded: Loaded,
+    found: Posterior,
+    rounds: Rounds,
+    learning: Learning,
+    today: date,
+    stands: bool,
 ) -> Turn | None:
-    """The turn of a site against what is usual in its town, or None."""
+    """The turn of a site against what is usual in its town, or None; one that stands already
+    needs less to stand on."""
     seasons = seasons_of(rounds.months, south=loaded.evidence.south)
-    turn = turn_of_rounds(rounds, seasons, Usual(**learning.between_rounds))
+    turn = turn_of_rounds(rounds, seasons, Usual(**learning.between_rounds), standing=stands)
     if turn is None:
         return None
     after = float(rounds.estimates[-1])
