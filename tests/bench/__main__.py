@@ -4,7 +4,8 @@ Prints medians for the database it is given (PostgreSQL by `make bench`; SQLite 
 `python -m tests.bench` and nothing in the environment), on tables of its own that are dropped.
 Parts are run alone by name: `python -m tests.bench chores`, `survival`, or `survival-quick`, which
 leaves out the runs of lifelines that take minutes; `town`, a million trees on PostgreSQL, or
-`small-town`, a tenth of it.
+`small-town`, a tenth of it; `condition`, a million trees believed with all evidence weighed, or
+`condition-quick`, 20,000 of them.
 """
 
 import os
@@ -26,7 +27,7 @@ from django.test.utils import get_runner, setup_test_environment, teardown_test_
 from survey.chores import registry, rounds
 from survey.chores.actions import write_chore, write_chores
 from survey.chores.models import Chore
-from tests.bench import survival, town
+from tests.bench import condition, survival, town
 
 ROUNDS = 7
 
@@ -88,13 +89,15 @@ PARTS = {
     "chores": lambda: on_tables_of_its_own(chores),
     "survival": survival.main,
     "survival-quick": lambda: survival.main(with_lifelines=False),
+    "condition": condition.main,
+    "condition-quick": lambda: condition.main(condition.SMALL),
     "town": lambda: on_tables_of_its_own(town.main),
     "small-town": lambda: on_tables_of_its_own(lambda: town.main(town.PLANTINGS // 10)),
 }
 
 
 def main(asked: list[str]) -> None:
-    for part in asked or ["chores", "survival", "town"]:
+    for part in asked or ["chores", "survival", "town", "condition"]:
         PARTS[part]()
 
 
