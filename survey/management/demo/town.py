@@ -5,6 +5,7 @@ from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 
 from survey.management.demo.desk import Desk
+from survey.management.demo.learners import WalkPlan, learner_walks
 from survey.management.demo.lives import Grove, Life
 from survey.management.demo.looks import Eye, LookPlan, Surveyors
 from survey.management.demo.neighbors import Neighbors, ReportPlan
@@ -26,11 +27,19 @@ class Town:
     looks: list[LookPlan]
     reports: list[ReportPlan]
     orders: list[OrderPlan]
+    walks: list[WalkPlan]
 
     def digest(self) -> str:
         """A fingerprint of the whole: equal for two towns that are equal in everything."""
         told = hashlib.sha256()
-        for part in (self.days, self.lives, self.looks, self.reports, self.orders):
+        for part in (
+            self.days,
+            self.lives,
+            self.looks,
+            self.reports,
+            self.orders,
+            self.walks,
+        ):
             for thing in part:
                 told.update(_spelled(thing).encode())
         return told.hexdigest()
@@ -48,9 +57,10 @@ def build_town(name: str) -> Town:
     reports = Neighbors(grove, Eye(plan, dry, 4), words["neighbors"]).write()
     book = OrderBook(plan, Eye(plan, dry, 5), surveyors, words["desk"])
     Desk(plan, Eye(plan, dry, 6), surveyors, book, words).work(reports)
-    looks = [*surveyors.looks, *(report.look for report in reports if report.look)]
+    walks, beside = learner_walks(plan, surveyors.looks, Eye(plan, dry, 7))
+    looks = [*surveyors.looks, *beside, *(report.look for report in reports if report.look)]
     looks.sort(key=lambda look: (look.at, look.life.number, look.channel))
-    return Town(plan, days, grove.lives, looks, reports, book.orders)
+    return Town(plan, days, grove.lives, looks, reports, book.orders, walks)
 
 
 def _spelled(thing: object, depth: int = 0) -> str:
