@@ -59,9 +59,9 @@ CLAIMS = {"lost": LOST, "worse": (SLIPPING, FAILING, DEAD, GONE)}
 """What can be asked: is it dead or gone; is it slipping, or worse than that."""
 
 SLACK = 10 * math.log10(2)
-"""How far the figures themselves may be off: odds up to twice as high, or half. In 16 invented towns
-of which the truth is known, of trees told alike (by tenths) no more and no fewer were lost than
-that; the worst tenth was off by 2.6 points (`tests/simulate/simulate_why.py`)."""
+"""How far the figures themselves may be off: odds up to twice as high, or half. In 16 invented
+towns of which the truth is known, of trees told alike (by tenths) no more and no fewer were lost
+than that; the worst tenth was off by 2.6 points (`tests/simulate/simulate_why.py`)."""
 
 HINGE = 10.0
 """A row without which the odds would be ten times others carries the belief."""
