@@ -12,12 +12,14 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from frontend.access import only
+from frontend.believed import Believed, believed_of
 from frontend.desk import docket as evidence
 from frontend.desk import forms, sayings
 from frontend.desk.strips import open_strips
 from frontend.desk.views.queue import left_on_desk
 from frontend.places import home_area
 from frontend.refusals import show_refusal
+from survey.condition.models import Belief
 from survey.handbook.book import book
 from survey.people.models import Person
 from survey.people.policy import may_clear_danger, may_triage
@@ -155,9 +157,10 @@ def _form(outcome: str, report: Report, data=None, initial=None, candidates=()):
     return kind(data, prefix=outcome, initial=initial, **more)
 
 
-def _forms(request, report: Report, kinds, candidates, *, bound=None, typed=None) -> list[dict]:
+def _forms(
+    request, report: Report, kinds, candidates, kept, *, bound=None, typed=None
+) -> list[dict]:
     """Every decision that is possible, each with its form; typed words win over suggestions."""
-    kept = DeskNote.objects.filter(report=report, person=request.user).first()
     words = kept.fields if kept else {}
     in_danger = bool(report.danger) and report.danger_cleared_at is None
     may_clear = in_danger and may_clear_danger(request.user, report.area.today())
@@ -211,12 +214,14 @@ def _show(
     kinds = kinds_in(area)
     shown = evidence.repeats(report)
     candidates = evidence.join_candidates(report, shown)
-    tree = _tree(report)
+    believed = _believed(request, report)
     pace = desk.pace(area)
     rail = evidence.rail(report, area, person)
     group, in_group = evidence.planted_with(report)
+    tree = next((one for one in group if one.pk == report.tree_id), None) or _tree(report)
     in_danger = bool(report.danger) and report.danger_cleared_at is None
     told = triage.message_reaches(report)
+    kept = DeskNote.objects.filter(report=report, person=person).first()
     context = {
         "nav": "queue",
         "report": report,
@@ -242,7 +247,8 @@ def _show(
         "group": group,
         "in_group": in_group,
         "group_more": in_group - len(group),
-        "looks": _looks(report),
+        "believed": believed,
+        "looks": [] if believed else _looks(report),
         "care": _care(report),
         "decisions": _decisions(report),
         "version": bound.data.get("version", "") if bound is not None else report.version,
@@ -258,10 +264,10 @@ def _show(
         "strips": open_strips(person, area),
         "colleague": colleague,
         "meanwhile": meanwhile,
-        "forms": _forms(request, report, kinds, candidates, bound=bound, typed=typed),
+        "forms": _forms(request, report, kinds, candidates, kept, bound=bound, typed=typed),
         "bound": bound,
         "do": do,
-        "kept": DeskNote.objects.filter(report=report, person=person).first(),
+        "kept": kept,
         "reaches": told,
         "order_url": reverse("frontend:order-new")
         + f"?report={report.pk}&version={report.version}",
@@ -273,6 +279,15 @@ def _tree(report: Report) -> Tree | None:
     if report.tree_id is None:
         return None
     return Tree.objects.with_last_trained_look().get(pk=report.tree_id)
+
+
+def _believed(request, report: Report) -> Believed | None:
+    """What is believed of the tree, and why; None before it was weighed."""
+    belief = Belief.objects.filter(tree=report.tree_id).first() if report.tree_id else None
+    if belief is None:
+        return None
+    of_note = list(report.looks.values_list("pk", flat=True))
+    return believed_of(report.tree, belief, request.user, of_note=of_note)
 
 
 def _looks(report: Report) -> list[Look]:

@@ -4,7 +4,9 @@ from django.db.models import Count, Q
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
+from frontend.believed import believed_of, died_when, plainly_said, strip_of
 from frontend.field.history import age_said, dates_said, day_said, life_of_place, life_of_tree
+from survey.condition.models import Belief
 from survey.people.models import Person
 from survey.people.policy import (
     may_do_work,
@@ -59,6 +61,7 @@ def tree(request, ref):
     )
     inside, desk = may_look(request.user), may_triage(request.user)
     today = found.area.today()
+    belief = Belief.objects.filter(tree=found).first()
     events = life_of_tree(found, inside=inside, desk=desk, metric=is_metric(request.user))
     context = {
         "area": found.area,
@@ -78,7 +81,17 @@ def tree(request, ref):
         **rights(request.user),
     }
     if not inside:
+        if belief is not None and not found.left:
+            context |= {
+                "belief": belief,
+                "plainly": plainly_said(belief),
+                "died_when": died_when(belief, found.registered_on),
+            }
         return render(request, "frontend/field/tree_public.html", context)
+    if belief is not None:
+        believed = believed_of(found, belief, request.user)
+        strip = strip_of(found, believed.why, context["kind"])
+        context |= {"believed": believed, "strip": strip}
     lines = OrderLine.objects.filter(tree=found).select_related("order__area")
     context["lines"] = lines.order_by("-order__number", "pk")
     return render(request, "frontend/field/tree.html", context)

@@ -8,9 +8,11 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from frontend.access import only
+from frontend.believed import offer_in_short
 from frontend.field.history import age_said
 from frontend.field.telling import minutes_asked, minutes_said, see_said, walk_said
 from frontend.places import area_of
+from survey.condition.models import Belief
 from survey.people.policy import may_look
 from survey.reports.models import Report
 from survey.survival.models import LooksWeighed
@@ -21,6 +23,8 @@ from survey.workorders.holds import holds_in
 from survey.workorders.models import OrderLine, WorkOrder
 
 A_YEAR = timedelta(days=365)
+MOST_SETTLED = 10  # trees of a site that one look would settle, on the page
+MOST_READ = 2000  # of a town, most telling first; a town has time for few of them
 
 
 @dataclass(slots=True)
@@ -82,11 +86,13 @@ def walks(request):
     holds = holds_in(area)
     closed = holds.closed_sites(area)
     weighed = _weighed(area, minutes)
+    doubtful = _settled_by_a_look(Belief.objects.filter(tree__area=area))
     for site in sites:
         site.danger = holds.on_site(site)
         site.partly_closed = site.pk in closed
         site.age = age_said(site.last, today)
         site.waiting = site.standing - site.fresh
+        site.settle = [] if site.danger or site.partly_closed else doubtful.get(site.pk, [])
         site.walk = None if site.danger or site.partly_closed else weighed.get(site.pk)
     sites.sort(key=lambda site: (site.last or date.min, site.name))
     offered = sorted((site for site in sites if site.walk), key=lambda site: -site.walk.worth)
@@ -123,6 +129,30 @@ def _weighed(area: Area, minutes: int) -> dict[int, _Walk]:
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class _Doubt:
+    """A tree that one look would settle, and which look."""
+
+    tree: Tree
+    look: str
+
+
+def _settled_by_a_look(beliefs) -> dict[int, list[_Doubt]]:
+    """By site, the trees still in place of which one look would tell most, most telling first.
+
+    What cannot be settled before the tree is in leaf comes last: nobody should go for it now.
+    """
+    rows = beliefs.in_doubt().filter(tree__left="").select_related("tree")[:MOST_READ]
+    found: dict[int, list[_Doubt]] = {}
+    for later in (False, True):
+        for belief in rows:
+            if (belief.settle == Belief.Settle.LEAF) is later:
+                doubts = found.setdefault(belief.tree.site_id, [])
+                if len(doubts) < MOST_SETTLED:
+                    doubts.append(_Doubt(belief.tree, offer_in_short(belief)))
+    return found
+
+
 def _lately_seen(area, today: date):
     """Trees with a trained look in the last twelve months."""
     looks = Look.objects.standing_record().trained().exclude(presence=Look.Presence.NOT_SEEN)
@@ -156,6 +186,10 @@ def walk(request, ref):
         tree.age = age_said(tree.gauge_day, today)
         tree.order_number = waiting.get(tree.pk)
         tree.tells = tree.ref in telling and tree.gauge_day != today
+    doubts = _settled_by_a_look(Belief.objects.filter(tree__site=site)).get(site.pk, [])
+    looks = {doubt.tree.pk: doubt.look for doubt in doubts}
+    for tree in trees:
+        tree.settle = looks.get(tree.pk, "")
     holds = holds_in(site.area)
     held = holds.on_any(trees)
     ahead = [tree for tree in trees if tree.pk not in held]
@@ -169,6 +203,7 @@ def walk(request, ref):
         "closed": len(held),
         "first": next((tree for tree in ahead if tree.gauge_day != today), None),
         "today_count": sum(tree.gauge_day == today for tree in trees),
+        "settling": sum(bool(tree.settle) for tree in ahead),
         "telling": sum(tree.tells for tree in ahead),
         "long": minutes_said(minutes),
         "site_danger": holds.on_site(site),

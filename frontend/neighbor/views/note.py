@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_POST
 
+from frontend.believed import plainly_said
 from frontend.headers import secret_page
 from frontend.neighbor import steps
 from frontend.neighbor.calls import calls_for
@@ -17,6 +18,7 @@ from frontend.neighbor.forms import ReplyForm
 from frontend.neighbor.limits import BEGINNING, LOOKING_UP, SENDING, please_wait, seconds_to_wait
 from frontend.neighbor.story import story_of
 from frontend.neighbor.views.sending import begin_beside
+from survey.condition.models import Belief
 from survey.handbook.book import book
 from survey.photos.models import Photo
 from survey.reports.actions.intake import write_reply
@@ -98,6 +100,7 @@ def note(request, secret):
             "form": form,
             "tree": tree,
             "tree_name": steps.name_of_tree(tree) if tree else "",
+            "believed": _believed(tree),
             "signs": steps.signs_said(sign.sign for sign in report.signs.all()),
             "photos": [p for p in report.photos.order_by("pk") if p.state != Photo.State.REFUSED],
             "refused": [p for p in report.photos.all() if p.state == Photo.State.REFUSED],
@@ -107,3 +110,11 @@ def note(request, secret):
     if wait:
         response.headers["Retry-After"] = str(wait)
     return response
+
+
+def _believed(tree) -> str:
+    """What is thought of its tree today, in one sentence; "" where nobody has weighed it."""
+    if tree is None or tree.left:
+        return ""
+    belief = Belief.objects.filter(tree=tree).first()
+    return plainly_said(belief) if belief else ""

@@ -305,14 +305,14 @@ def test_a_danger_that_nobody_could_place_is_told_on_every_walk(sign_in, home):
         assert "the old well" in sign_in().get(address).content.decode()
 
 
-def test_a_walk_of_a_hundred_trees_asks_eight_questions(sign_in, django_assert_num_queries):
+def test_a_walk_of_a_hundred_trees_asks_nine_questions(sign_in, django_assert_num_queries):
     site = SiteFactory(ref="ferry")
     for n in range(100):
         tree = TreeFactory(site=site, walk_order=n)
         LookFactory(tree=tree)
     ReportFactory(tree=tree, danger="hanging_limb")
     client = sign_in("volunteer")
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         client.get("/walks/ferry/")
 
 
@@ -322,7 +322,7 @@ def test_the_list_of_walks_asks_as_many_questions_for_many_sites(
     for _ in range(12):
         LookFactory()
     client = sign_in("volunteer")
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         client.get("/walks/")
 
 

@@ -44,9 +44,7 @@ def test_a_walk_is_said_in_one_sentence():
     )
     alone = walk_said(stored(trees=1, of=1, minutes=11.5))
     assert alone.startswith("1 look, about 12 minutes. Nobody knows whether its one tree stands")
-    assert see_said(40, 29, stored()) == (
-        "To know it to within 10 of 100, see 29 of the 40 trees."
-    )
+    assert see_said(40, 29, stored()) == ("To know it to within 10 of 100, see 29 of the 40 trees.")
     assert see_said(1, 1, stored(of=1)) == "To know it to within 10 of 100, see the one tree."
     assert [minutes_said(n) for n in (1, 30, 60, 120)] == [
         "1 minute", "30 minutes", "1 hour", "2 hours",
@@ -122,7 +120,7 @@ def test_before_the_first_night_the_list_goes_by_the_last_look(sign_in, home):
     assert "the longest unseen comes first" in page
 
 
-def test_dangers_and_weighed_sites_cost_two_questions_however_many(
+def test_dangers_weighed_sites_and_doubts_cost_three_questions_however_many(
     sign_in, sites, home, django_assert_num_queries
 ):
     client = sign_in("volunteer")
@@ -135,5 +133,5 @@ def test_dangers_and_weighed_sites_cost_two_questions_however_many(
         )
         if n % 2:
             ReportFactory(tree=tree, area=home, danger="hanging_limb")
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(8):
         client.get("/walks/")
