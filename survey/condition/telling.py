@@ -20,6 +20,7 @@ from survey.condition.wording import (
     whole,
 )
 
+NOT_THERE = ("gone", "stump")
 RESIDENT, VOLUNTEER, STAFF = "resident", "volunteer", "staff"
 
 
@@ -62,7 +63,7 @@ def look_sentences(seen: Seen, points: float, worry: float, claim: str, now: dat
     if seen.may_mislead and rest > 0:
         verdict = bare_verdict_said(rest, claim, seen.month, seen.species, may_be=not seen.bare)
     else:
-        verdict = verdict_said(rest, claim)
+        verdict = verdict_said(rest, claim, gone=seen.what in NOT_THERE)
     said = [_main(seen, now), *_details(seen), verdict]
     if apart:
         said.append(_worried(seen.many, worry))
@@ -88,7 +89,7 @@ def _worried(many: int, points: float) -> str:
 def look_title(seen: Seen) -> str:
     """The same in a few words, to stand beside a bar: "2 neighbors, in bare months: “dead”"."""
     told = {"who": _who(seen), "what": _said_in_short(seen)}
-    if seen.what not in ("gone", "stump"):
+    if seen.what in ("dead", "failing"):
         if seen.bare:
             return _("%(who)s, in a bare month: %(what)s") % told
         if seen.may_be_bare:
@@ -293,7 +294,8 @@ def decision_sentences(state: str, month: date, points: float, claim: str, now: 
         "month": month_said(month, now),
         "state": state_said(state),
     }
-    return f"{said} {verdict_said(points, claim)}"
+    verdict = verdict_said(points, claim, gone=state == "gone")
+    return f"{said} {verdict}"
 
 
 def departure_sentences(month: date, points: float, claim: str, now: date) -> str:
@@ -362,7 +364,7 @@ def removal_sentences(month: date, points: float, claim: str, now: date) -> str:
     said = _("In %(month)s somebody wrote down that the tree was taken away.") % {
         "month": month_said(month, now)
     }
-    return f"{said} {verdict_said(points, claim)}"
+    return f"{said} {verdict_said(points, claim, gone=True)}"
 
 
 def removal_title() -> str:

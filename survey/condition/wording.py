@@ -59,10 +59,10 @@ def claim_said(claim: str) -> str:
     return _("dead or gone") if claim == "lost" else _("slipping or worse")
 
 
-def side_said(claim: str, points: float) -> str:
-    """What a pull speaks for: the claim, or its opposite."""
+def side_said(claim: str, points: float, *, gone: bool = False) -> str:
+    """What a pull speaks for: the claim, or its opposite. `gone`: the tree was said to be gone."""
     if claim == "lost":
-        return _("dead") if points > 0 else _("alive")
+        return _("alive") if points <= 0 else state_said("gone" if gone else "dead")
     return _("slipping or worse") if points > 0 else _("holding or better")
 
 
@@ -135,9 +135,9 @@ def range_said(share: float, low: float, high: float) -> str:
 # What a pull says ---------------------------------------------------------------------------------
 
 
-def verdict_said(points: float, claim: str) -> str:
+def verdict_said(points: float, claim: str, *, gone: bool = False) -> str:
     """How much that says, for which side, with its points: one sentence."""
-    told = {"points": points_said(points), "side": side_said(claim, points)}
+    told = {"points": points_said(points), "side": side_said(claim, points, gone=gone)}
     match strength_of(points):
         case "nothing":
             return _("This says nearly nothing (%(points)s).") % told

@@ -116,7 +116,7 @@ LOOKS = [  # what was seen, its points, those of somebody having written, the wo
         Seen(12, "resident", JULY, "stump"),
         31.0,
         0,
-        "12 neighbors saw only a stump in July 2025. This nearly settles it: “dead” (+31 points).",
+        "12 neighbors saw only a stump in July 2025. This nearly settles it: “gone” (+31 points).",
     ),
     (
         Seen(1, "volunteer", JULY, "sprouting", signs=3),
@@ -162,6 +162,7 @@ def test_a_brown_scratch_is_not_excused_by_bare_months():
             "Staff, in a month it may be bare: “dead”",
         ),
         (Seen(2, "resident", FEBRUARY, "gone", bare=True), "2 neighbors: no tree there"),
+        (Seen(1, "resident", FEBRUARY, "holding", bare=True), "Neighbor: “holding”"),
         (Seen(1, "resident", JULY, "", complaint=True), "Neighbor: worried about it"),
     ],
 )
@@ -275,7 +276,7 @@ def test_silence_is_told_as_news():
 def test_other_steps_have_their_own_sentences():
     assert removal_sentences(JULY, 40, "lost", NOW) == (
         "In July 2025 somebody wrote down that the tree was taken away. This nearly settles it:"
-        " “dead” (+40 points)."
+        " “gone” (+40 points)."
     )
     assert decision_sentences("dead", MAY, 33, "lost", NOW) == (
         "Trained staff decided in May that it is dead, and wrote down why. This nearly settles it:"
