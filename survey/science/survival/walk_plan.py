@@ -5,14 +5,14 @@ from bisect import bisect
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TypeAlias
+from typing import Protocol, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from survey.science.distance import EARTH_RADIUS_METRES
 from survey.science.records import Floats, Whole
-from survey.science.survival.next_looks import BadWalk, Trees
+from survey.science.survival.next_looks import BadWalk
 
 _TINY = 1e-9
 _SHORT = 12
@@ -42,9 +42,23 @@ class Pace:
 USUAL_PACE = Pace()
 
 
+class Places(Protocol):
+    """All that a walk needs to know of trees, in walking order within a site.
+
+    `site`: a whole number for each site. `metres`: places east and north (n, 2), NaN where none is
+    known.
+    """
+
+    @property
+    def site(self) -> Whole: ...
+
+    @property
+    def metres(self) -> Floats: ...
+
+
 @dataclass(frozen=True, slots=True)
 class SiteWalk:
-    """The trees (rows of `Trees`) to look at on one site, in walking order."""
+    """The trees (rows of `Places`) to look at on one site, in walking order."""
 
     site: int
     trees: tuple[int, ...]
@@ -53,19 +67,20 @@ class SiteWalk:
 
 
 def plan_walks(
-    trees: Trees,
+    trees: Places,
     gains: Floats,
     *,
     minutes: float,
     pace: Pace = USUAL_PACE,
+    spot: ArrayLike | None = None,
 ) -> list[SiteWalk]:
     """The sites and trees to visit within so many minutes, best gain for the minutes first.
 
     `gains` are what looks take from the variance of the count (`Worth.settled`) or add to the
     information on the rate (`Worth.told`). Both add up over trees, and limits narrow as a concave
     function of the sum: each further look tightens them less (submodular), so that most gain is
-    also narrowest limits. Going to a site costs its travel once, each look its minutes, and walking
-    follows the walking order past the trees chosen.
+    also narrowest limits. Going to a site costs its travel once, each look its minutes (`spot`,
+    where trees differ), and walking follows the walking order past the trees chosen.
 
     On each site these choices are tried: the first few of the trees that tell most; the first few
     that greedily add most for each minute more; on short streets every stretch. Of these the best
@@ -74,30 +89,60 @@ def plan_walks(
     """
     if not (math.isfinite(minutes) and minutes >= 0):
         raise BadWalk(f"A walk of {minutes} minutes cannot be planned.")
-    asked = np.flatnonzero(gains > _TINY)
-    order = asked[np.argsort(trees.site[asked], kind="stable")]
-    starts = np.flatnonzero(np.diff(trees.site[order], prepend=-1 if len(order) else 0) != 0)
-    ways = [
-        plan
-        for rows in np.split(order, starts[1:])
-        if len(rows)
-        for plan in [_ways_on_site(trees, gains, rows, minutes, pace)]
-        if plan
-    ]
-    chosen = _best_together(ways, minutes)
+    chosen = _best_together(ways_by_site(trees, gains, minutes, pace, spot), minutes)
     return sorted(chosen, key=lambda way: (-way.gain / way.minutes, way.site))
 
 
 def best_walk_on_site(
-    trees: Trees, gains: Floats, site: int, *, minutes: float, pace: Pace = USUAL_PACE
+    trees: Places,
+    gains: Floats,
+    site: int,
+    *,
+    minutes: float,
+    pace: Pace = USUAL_PACE,
+    spot: ArrayLike | None = None,
 ) -> SiteWalk | None:
     """The most that so many minutes on one site can tell; None where no tree tells anything."""
     rows = np.flatnonzero((trees.site == site) & (gains > _TINY))
-    ways = _ways_on_site(trees, gains, rows, minutes, pace) if len(rows) else []
+    stands = _on_the_spot(trees, pace, spot)
+    ways = _ways_on_site(trees, gains, rows, minutes, pace, stands) if len(rows) else []
     return max(ways, key=lambda way: (way.gain, -way.minutes), default=None)
 
 
-def minutes_for(trees: Trees, rows: Sequence[int], pace: Pace) -> float:
+def ways_by_site(
+    trees: Places,
+    gains: Floats,
+    minutes: float,
+    pace: Pace = USUAL_PACE,
+    spot: ArrayLike | None = None,
+) -> list[list[SiteWalk]]:
+    """For each site with a tree that tells anything, the ways to visit it alone that fit the
+    minutes: cheapest first, each telling more than those before it."""
+    stands = _on_the_spot(trees, pace, spot)
+    asked = np.flatnonzero(gains > _TINY)
+    order = asked[np.argsort(trees.site[asked], kind="stable")]
+    starts = np.flatnonzero(np.diff(trees.site[order], prepend=-1 if len(order) else 0) != 0)
+    return [
+        plan
+        for rows in np.split(order, starts[1:])
+        if len(rows)
+        for plan in [_ways_on_site(trees, gains, rows, minutes, pace, stands)]
+        if plan
+    ]
+
+
+def _on_the_spot(trees: Places, pace: Pace, spot: ArrayLike | None) -> Floats:
+    """The minutes that a look takes at each tree."""
+    many = len(trees.site)
+    if spot is None:
+        return np.full(many, pace.minutes_a_look)
+    stands = np.asarray(spot, dtype=np.float64)
+    if stands.shape != (many,) or not (np.isfinite(stands).all() and (stands > 0).all()):
+        raise BadWalk("The look at each tree takes a known time, and some.")
+    return stands
+
+
+def minutes_for(trees: Places, rows: Sequence[int], pace: Pace) -> float:
     """What looking at these trees of one site takes, in this order, the way there included."""
     walked = sum(_metres(trees.metres, a, b) for a, b in pairwise(rows))
     return (
@@ -113,21 +158,28 @@ def _metres(places: Floats, one: int, other: int) -> float:
 
 
 def _ways_on_site(
-    trees: Trees, gains: Floats, rows: Whole, minutes: float, pace: Pace
+    trees: Places, gains: Floats, rows: Whole, minutes: float, pace: Pace, spot: Floats
 ) -> list[SiteWalk]:
     """Ways to visit one site that fit the minutes, cheapest first, each telling more than those
     before it."""
-    room = int((minutes - pace.minutes_to_a_site) / pace.minutes_a_look + _TINY)
+    stands = spot[rows]
+    room = int((minutes - pace.minutes_to_a_site) / stands.min() + _TINY)
     if room < 1:
         return []
     site = int(trees.site[rows[0]])
     gain = gains[rows]
     at = [(east, north) for east, north in trees.metres[rows].tolist()]
     picks = [np.argsort(-gain, kind="stable")[:room].tolist()]
-    if any(_between(one, other) for one, other in pairwise(at)):
-        picks.append(_best_for_each_minute(at, gain.tolist(), room, pace))
+    if np.ptp(stands) > 0:
+        picks.append(np.argsort(-gain / stands, kind="stable")[:room].tolist())
+    if any(between(one, other) for one, other in pairwise(at)):
+        picks.append(_best_for_each_minute(at, gain.tolist(), stands.tolist(), room, pace))
         picks += _stretches(gain, room)
-    ways = [way for pick in picks for way in _as_they_are_added(site, rows, at, gain, pick, pace)]
+    ways = [
+        way
+        for pick in picks
+        for way in _as_they_are_added(site, rows, at, gain, stands, pick, pace)
+    ]
     return _undominated([way for way in ways if way.minutes <= minutes + _TINY])
 
 
@@ -145,31 +197,32 @@ def _as_they_are_added(
     rows: Whole,
     places: list[Place],
     gain: Floats,
+    stands: Floats,
     pick: list[int],
     pace: Pace,
 ) -> Iterator[SiteWalk]:
     """The walk past the first one, two, three, .. trees of a choice, with what each costs."""
     chain: list[int] = []
-    walked, told = 0.0, 0.0
+    walked, told, stood = 0.0, 0.0, 0.0
     for place in pick:
         at = bisect(chain, place)
         here = places[place]
         before = places[chain[at - 1]] if at else None
         after = places[chain[at]] if at < len(chain) else None
-        walked += _between(before, here) + _between(here, after) - _between(before, after)
+        walked += between(before, here) + between(here, after) - between(before, after)
         chain.insert(at, place)
         told += float(gain[place])
+        stood += float(stands[place])
         yield SiteWalk(
             site,
             tuple(rows[chain].tolist()),
-            pace.minutes_to_a_site
-            + len(chain) * pace.minutes_a_look
-            + max(walked, 0.0) * pace.detour / pace.metres_a_minute,
+            pace.minutes_to_a_site + stood + max(walked, 0.0) * pace.detour / pace.metres_a_minute,
             told,
         )
 
 
-def _between(one: Place | None, other: Place | None) -> float:
+def between(one: Place | None, other: Place | None) -> float:
+    """Metres as the crow flies; 0 where either place is not known."""
     if one is None or other is None:
         return 0.0
     apart = math.hypot(one[0] - other[0], one[1] - other[1])
@@ -177,7 +230,7 @@ def _between(one: Place | None, other: Place | None) -> float:
 
 
 def _best_for_each_minute(
-    places: list[Place], gain: list[float], room: int, pace: Pace
+    places: list[Place], gain: list[float], stands: list[float], room: int, pace: Pace
 ) -> list[int]:
     """Trees in the order in which each adds most for each minute more.
 
@@ -187,7 +240,7 @@ def _best_for_each_minute(
     many = len(gain)
     a_metre = pace.detour / pace.metres_a_minute
     reach = pace.minutes_a_look / a_metre
-    ways = [_between(one, other) for one, other in pairwise(places)]
+    ways = [between(one, other) for one, other in pairwise(places)]
     heard = list(gain)
     for order in (range(1, many), range(many - 2, -1, -1)):
         carried = 0.0
@@ -208,8 +261,8 @@ def _best_for_each_minute(
             before = places[chain[at - 1]] if at else None
             after = places[chain[at]] if at < len(chain) else None
             here = places[place]
-            more = _between(before, here) + _between(here, after) - _between(before, after)
-            worth[place] = gain[place] / (pace.minutes_a_look + max(more, 0.0) * a_metre)
+            more = between(before, here) + between(here, after) - between(before, after)
+            worth[place] = gain[place] / (stands[place] + max(more, 0.0) * a_metre)
         if len(taken) >= min(room, many):
             return taken
         best = max(range(many), key=worth.__getitem__)
