@@ -18,7 +18,7 @@ PASSWORD = "bare, but alive"  # the demo's, printed for everybody
 
 FIND = """
 import json
-from survey.people.models import Person
+from survey.people.models import PairedWalk, Person, PracticeRound
 from survey.reports.models import Report
 from survey.trees.models import Planting, Site, Tree
 from survey.workorders.models import WorkOrder
@@ -37,6 +37,9 @@ print(json.dumps({
     "planned": order.filter(state="planned").first().number,
     "done": order.filter(state="done").first().number,
     "person": Person.objects.get(sign_in="walker").key,
+    "learner": Person.objects.get(sign_in="cosmo").key,
+    "practice": PracticeRound.objects.filter(person__sign_in="cosmo").first().pk,
+    "paired": PairedWalk.objects.get(person__sign_in="cosmo").pk,
 }))
 """
 
@@ -68,6 +71,12 @@ WALKER = {
     "report an order done": "/orders/{planned}/done/",
     "not for a walker": "/desk/",
 }
+COSMO = {
+    "one's own training": "/training/",
+    "practice": "/training/practice/",
+    "a finished round": "/training/practice/{practice}/",
+    "a paired walk": "/training/walks/{paired}/",
+}
 DESK_PAGES = {
     "queue": "/desk/",
     "docket": "/desk/{report}/",
@@ -94,6 +103,10 @@ DESK_PAGES = {
     "change an order": "/orders/{drafted}/change/",
     "plan an order": "/orders/{drafted}/plan/",
     "drop an order": "/orders/{drafted}/drop/",
+    "who learns": "/training/",
+    "a learner": "/training/of/{learner}/",
+    "a new paired walk": "/training/walks/new/",
+    "what looks count": "/people/observers/",
 }
 COUNCIL = {
     "survival": "/survival/",
@@ -118,6 +131,7 @@ KEEPER = {
 PEOPLE = {
     "nobody": NOBODY,
     "walker": WALKER,
+    "cosmo": COSMO,
     "desk": DESK_PAGES,
     "council": COUNCIL,
     "keeper": KEEPER,
@@ -141,7 +155,10 @@ WRONG = {
         ("/register/{site}/{planting}/", "Save, next tree", "is on another tree already"),
         ("/orders/{planned}/done/", "Save: the order is done", "done, or not done?"),
     ],
+    "cosmo": [("/training/practice/", "Show me what they are", "Pick one answer.")],
     "desk": [
+        ("/training/walks/new/", "Write down this walk", "This field is required."),
+        ("/training/of/{learner}/", "Sign Cosmo off as trained", "Something is missing."),
         ("/trees/{tree}/acceptance/", "Write it down", "This field is required."),
         ("/orders/new/", "Draft this order", "This field is required."),
         ("/orders/{drafted}/plan/", "Plan it for this day", "This field is required."),
