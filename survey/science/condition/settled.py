@@ -1,26 +1,33 @@
-"""How likely one look is to leave nothing in doubt about a tree."""
+"""How likely one look is to make sure whether a tree lives."""
 
 from collections.abc import Sequence
-from dataclasses import fields
 
 import numpy as np
 
 from survey.science.condition.laws import USUAL, Law
 from survey.science.condition.learnt import Learnt
+from survey.science.condition.records import DEAD, Truths
 from survey.science.condition.settling import (
     LOOK,
-    NOTHING,
     SCRATCH,
     VOLUNTEER,
     BadQuestion,
     Doubtful,
-    best_look,
     said_of,
 )
 from survey.science.records import Floats
 
+SURE = 0.95
+"""So likely must a tree be alive, or lost, for anybody to be sure of it (our choice)."""
 
-def chance_settled(
+
+def is_sure(shares: Floats) -> Truths:
+    """Whether it is sure that a tree lives, or that it is lost, by its shares (.., 6)."""
+    lost = shares[..., DEAD:].sum(axis=-1)
+    return np.asarray((lost <= 1 - SURE) | (lost >= SURE))
+
+
+def chance_sure(
     trees: Doubtful,
     looks: Sequence[str],
     learnt: Learnt,
@@ -28,11 +35,10 @@ def chance_settled(
     *,
     kind: int = VOLUNTEER,
 ) -> Floats:
-    """For each tree the chance that after its look no further one would be worth the way.
+    """For each tree the chance that after its look it is sure whether it lives.
 
     `looks` names for each tree a trained look this month, with a scratch test or without. Over
-    everything that the observer might say: how likely it is, and whether a look would then still
-    gain `LEAST_GAIN`.
+    everything that the observer might say: how likely that is, and what would then be believed.
     """
     if len(looks) != len(trees.shares) or not set(looks) <= {LOOK, SCRATCH}:
         raise BadQuestion("Each tree needs a look of this month, with a scratch test or without.")
@@ -41,23 +47,8 @@ def chance_settled(
     for name in (LOOK, SCRATCH):
         for off in (False, True):
             rows = np.flatnonzero((named == name) & (trees.is_bare == off))
-            if not len(rows):
-                continue
-            said = said_of(name, off, kind, learnt, law)
-            joint = trees.shares[rows, None, :] * said
-            chance = joint.sum(axis=2)
-            tree, answer = np.nonzero(chance > 0)
-            after = _of_rows(trees, rows[tree], joint[tree, answer] / chance[tree, answer, None])
-            done = best_look(after, learnt, law, kind=kind).best == NOTHING
-            np.add.at(found, rows[tree], chance[tree, answer] * done)
+            joint = trees.shares[rows, None, :] * said_of(name, off, kind, learnt, law)
+            chance = joint.sum(axis=2, keepdims=True)
+            after = np.divide(joint, chance, out=np.zeros_like(joint), where=chance > 0)
+            found[rows] = (chance[..., 0] * is_sure(after)).sum(axis=1)
     return found
-
-
-def _of_rows(trees: Doubtful, rows: np.ndarray, shares: Floats) -> Doubtful:
-    """Those trees, believed to be something else."""
-    columns = {
-        field.name: getattr(trees, field.name)[rows]
-        for field in fields(Doubtful)
-        if field.name not in ("shares", "month", "south")
-    }
-    return Doubtful(shares=shares, month=trees.month, south=trees.south, **columns)
