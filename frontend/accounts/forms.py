@@ -78,7 +78,10 @@ class _RightsForm(forms.Form):
         label=_("Trained on"),
         required=False,
         widget=DayInput,
-        help_text=_("From that day on, a volunteer's looks count as trained."),
+        help_text=_(
+            "From that day on, a volunteer's looks count as trained. The page on training signs "
+            "volunteers off and keeps why; here a slip is put right."
+        ),
     )
     qualified_until = forms.DateField(
         label=_("Qualified until"),
@@ -86,6 +89,16 @@ class _RightsForm(forms.Form):
         widget=DayInput,
         help_text=_("Until that day they may say that a danger is over."),
     )
+
+    def __init__(self, *args, today, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.today = today
+
+    def clean_trained_on(self):
+        day = self.cleaned_data["trained_on"]
+        if day is not None and day > self.today and day != self.initial.get("trained_on"):
+            raise forms.ValidationError(_("That day has not come yet."))
+        return day
 
 
 class NewPersonForm(_RightsForm):

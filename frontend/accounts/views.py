@@ -1,5 +1,7 @@
 """Sign in and out, one's own account, and everybody's."""
 
+from datetime import date
+
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import authenticate, login, logout, update_session_auth_hash
@@ -225,9 +227,14 @@ def account(request):
 def people(request):
     """Everybody with an account."""
     everybody = Person.objects.order_by("-is_active", "role", "name", "pk")
+    context = {"everybody": everybody, "nav": "people", "today": _today()}
+    return _page(request, "people", context)
+
+
+def _today() -> date:
+    """Today in the home town; before there is one, where the server stands."""
     area = home_area()
-    today = area.today() if area else timezone.localdate()
-    return _page(request, "people", {"everybody": everybody, "nav": "people", "today": today})
+    return area.today() if area else timezone.localdate()
 
 
 @passwords
@@ -235,7 +242,7 @@ def people(request):
 @a_form
 @only(may_keep_accounts)
 def new_person(request):
-    form = NewPersonForm(request.POST or None)
+    form = NewPersonForm(request.POST or None, today=_today())
     if request.method == "POST" and form.is_valid():
         try:
             made = actions.create_account(**form.cleaned_data, by=request.user, at=timezone.now())
@@ -256,7 +263,8 @@ def person(request, key: str):
     """Change what one account may do."""
     whom = get_object_or_404(Person, key=key)
     names = ["name", "email", "role", "trained_on", "qualified_until", "is_active"]
-    form = PersonForm(request.POST or None, initial={n: getattr(whom, n) for n in names})
+    initial = {name: getattr(whom, name) for name in names}
+    form = PersonForm(request.POST or None, initial=initial, today=_today())
     if request.method == "POST" and form.is_valid():
         try:
             actions.change_account(

@@ -1,6 +1,6 @@
 """What is done with accounts, contacts and mail."""
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.conf import settings
 from django.contrib.auth.password_validation import validate_password
@@ -56,6 +56,7 @@ def create_account(
             raise ValidationError({"role": _("The first account keeps the others.")})
     elif not may_keep_accounts(by):
         raise PermissionDenied
+    _refuse_training_to_come(trained_on, at)
     person = Person(
         sign_in=sign_in.strip().lower(),
         name=name.strip(),
@@ -70,6 +71,12 @@ def create_account(
     person.save()
     record("account.made", subject=f"person:{person.key}", by=by, at=at, **_rights(person))
     return person
+
+
+def _refuse_training_to_come(trained_on: date | None, at: datetime) -> None:
+    """Nobody is trained on a day that has begun nowhere on earth yet; the page knows the town's."""
+    if trained_on is not None and trained_on > at.date() + timedelta(days=1):
+        raise ValidationError({"trained_on": _("That day has not come yet.")})
 
 
 def _rights(person: Person) -> dict:
@@ -112,6 +119,8 @@ def change_account(
     if not stays_keeper and not keepers - {person.pk}:
         raise ValidationError({"role": _("Somebody must keep the accounts: this is the last one.")})
     before = _rights(person)
+    if trained_on != person.trained_on:
+        _refuse_training_to_come(trained_on, at)
     person.name, person.email, person.role = name.strip(), email.strip(), role
     person.trained_on, person.qualified_until = trained_on, qualified_until
     person.is_active = is_active

@@ -340,3 +340,15 @@ def test_people_get_in_when_the_cache_is_out_of_reach(client, area, monkeypatch)
         monkeypatch.setattr(throttle.cache, name, broken, raising=False)
     assert sign_in(client, password="wrong").status_code == 403
     assert sign_in(client).status_code == 302
+
+
+def test_a_keeper_trains_nobody_on_a_day_to_come(client, area):
+    client.force_login(PersonFactory(role="keeper"))
+    whom = PersonFactory(sign_in="ines", role="volunteer", trained_on=None)
+    given = {"name": "Ines", "role": "volunteer", "is_active": "on", "trained_on": "2026-06-17"}
+    page = client.post(f"/people/{whom.key}/", given)
+    assert "That day has not come yet." in page.content.decode()
+    assert 'value="2026-06-17"' in page.content.decode()
+    client.post(f"/people/{whom.key}/", given | {"trained_on": "2026-06-16"})
+    whom.refresh_from_db()
+    assert str(whom.trained_on) == "2026-06-16"

@@ -234,6 +234,18 @@ def test_only_the_desk_erases_and_settles_calls():
     assert Entry.objects.filter(act="mail.told_by_phone").count() == 1
 
 
+def test_nobody_is_trained_on_a_day_to_come(keeper):
+    person = PersonFactory(role="volunteer", trained_on=None)
+    ahead = date(2026, 6, 18)
+    with pytest.raises(ValidationError) as told:
+        change(person, keeper, trained_on=ahead)
+    assert "trained_on" in told.value.message_dict
+    with pytest.raises(ValidationError):
+        first(by=keeper, sign_in="new", role="volunteer", trained_on=ahead)
+    person.refresh_from_db()
+    assert person.trained_on is None
+
+
 # ------------------------------------------------------------------------------ many at once
 
 
