@@ -1,13 +1,16 @@
 """What every test may rely on."""
 
 import pytest
+from django.conf import settings
 from django.core.cache import cache
 from django.db import connection
+from django.utils import translation
 
 
 @pytest.fixture(autouse=True)
 def _nothing_remembered_between_tests():
     cache.clear()
+    translation.activate(settings.LANGUAGE_CODE)  # a page asked for in Spanish leaves it behind
 
 
 @pytest.fixture

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext, pgettext
+from django.utils.translation import ngettext, npgettext, pgettext
 
 from survey.condition.wording import (
     bare_verdict_said,
@@ -137,10 +137,10 @@ def number_said(n: int) -> str:
 def _who(seen: Seen) -> str:
     n = seen.many
     if seen.kind == RESIDENT:
-        return ngettext("Neighbor", "%(n)d neighbors", n) % {"n": n}
+        return npgettext("beside a bar", "Neighbor", "%(n)d neighbors", n) % {"n": n}
     if seen.kind == VOLUNTEER:
-        return ngettext("Volunteer", "%(n)d volunteers", n) % {"n": n}
-    return ngettext("Staff", "Staff, %(n)d looks", n) % {"n": n}
+        return npgettext("beside a bar", "Volunteer", "%(n)d volunteers", n) % {"n": n}
+    return npgettext("beside a bar", "Staff", "Staff, %(n)d looks", n) % {"n": n}
 
 
 def _said_in_short(seen: Seen) -> str:
@@ -415,7 +415,8 @@ def start_sentence(month: date, share: float, claim: str, *, planted: bool) -> s
         said = _("It was planted and put on the list in %(month)s.") % told
     else:
         said = _("It came on the list in %(month)s.") % told
-    return f"{said} {_('Of such trees, %(share)s are %(claim)s.') % told}"
+    shared = _("Of such trees, %(share)s are %(claim)s.") % told
+    return f"{said} {shared}"
 
 
 def start_title() -> str:

@@ -1,11 +1,13 @@
 """A tree is explained on a terminal: found by its tag, in aligned figures, in either language."""
 
+import gettext
 import re
 from datetime import date
 from io import StringIO
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.utils.translation import trans_real
 
 from survey.condition import learning
 from survey.condition.models import Overruling
@@ -13,6 +15,7 @@ from tests.factories import (
     NOON,
     AreaFactory,
     LookFactory,
+    ObserverFactory,
     PlantingFactory,
     SiteFactory,
     TreeFactory,
@@ -109,6 +112,38 @@ def test_it_looks_back_to_a_month(tree):
         explain("0407", at="2020-01-01")
     with pytest.raises(CommandError, match="is no day"):
         explain("0407", at="last May")
+
+
+class Missed(gettext.NullTranslations):
+    """What is asked of it is what the Spanish catalogue does not have."""
+
+    def __init__(self):
+        super().__init__()
+        self.asked = set()
+
+    def gettext(self, message):
+        self.asked.add(message)
+        return message
+
+    def ngettext(self, msgid1, msgid2, n):
+        self.asked.add(msgid1)
+        return msgid1 if n == 1 else msgid2
+
+
+def test_it_speaks_spanish_without_a_word_missing(tree, monkeypatch):
+    missed = Missed()
+    monkeypatch.setattr(trans_real.translation("es"), "_fallback", missed)
+    for month in (10, 11, 12):
+        LookFactory(tree=tree, day=date(2025, month, 8), condition="slipping", scratch="green")
+        LookFactory(tree=tree, day=date(2025, month, 9), condition="", presence="stump")
+        neighbor = ObserverFactory(kind="resident")
+        wrote = {"trained": False, "channel": "complaint", "observer": neighbor}
+        LookFactory(tree=tree, day=date(2025, month, 9), condition="dead", leaf="partial", **wrote)
+    for claim in ("lost", "worse"):
+        said = explain("0407", "--all", claim=claim, language="es")
+        assert "árboles como este están" in said
+        assert "Un vecino dijo en octubre de 2025 que se veía muerto." in " ".join(said.split())
+    assert not missed.asked
 
 
 def test_whoever_runs_the_server_reads_the_reason_of_an_overruling(tree):
