@@ -157,7 +157,7 @@ KINDS_OF_TOWN = {
 def invent(kind: str, seed: int, **changes: object) -> Invented:
     """A town of one kind from a seed; `changes` are fields of its Setting."""
     setting = replace(KINDS_OF_TOWN[kind], **changes)
-    dice = np.random.default_rng([seed, sorted(KINDS_OF_TOWN).index(kind)])
+    dice = np.random.default_rng([seed, *kind.encode()])
     grown = grow(
         setting.lives,
         dice,
