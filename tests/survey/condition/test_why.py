@@ -9,6 +9,7 @@ from survey.condition import beliefs, learning
 from survey.condition.models import Belief, Overruling
 from survey.condition.why import NotOnTheList, view_of, why
 from survey.science.condition.story import points_of
+from survey.trees.models import Look
 from tests.factories import (
     NOON,
     LookFactory,
@@ -269,6 +270,40 @@ def test_one_tree_is_explained_with_few_questions(tree, django_assert_max_num_qu
     learn(tree.area)
     with django_assert_max_num_queries(16):
         why(tree)
+
+
+def test_a_thousand_looks_by_one_account_in_a_month_are_one(tree):
+    spammer = neighbor()
+    looks = [looked(tree, date(2025, 7, 3), observer=spammer) for _ in range(2)]
+    copies = [
+        Look(tree=tree, observer=spammer, day=date(2025, 7, 3), channel="adopter", trained=False,
+             presence="standing", condition="dead", entered_at=NOON)
+        for _ in range(998)
+    ]  # fmt: skip
+    Look.objects.bulk_create(copies)
+    (row,) = [row for row in why(tree).rows if row.kind == "looks"]
+    assert (row.looks, len(row.look_ids)) == (1, 1000)
+    assert {look.pk for look in looks} <= set(row.look_ids)
+    assert row.words.startswith("A neighbor said in July 2025 that it looked dead.")
+
+
+def test_two_hundred_neighbors_who_said_the_same_are_one_row(tree):
+    saw(tree, date(2025, 6, 3), "thriving")
+    for _ in range(200):
+        looked(tree, date(2025, 7, 3))
+    reasons = why(tree)
+    row = reasons.rows[-2]
+    assert (row.looks, row.strength) == (200, "settles")
+    assert row.words.startswith("200 neighbors said in July 2025 that it looked dead.")
+    assert row.without < 0.2
+    assert sum(row.points for row in reasons.rows) == pytest.approx(
+        reasons.points - reasons.start, abs=1e-9
+    )
+
+
+def test_a_look_from_before_the_tree_was_planted_is_not_in_its_story(tree):
+    saw(tree, date(2022, 5, 3), "dead")
+    assert [row.kind for row in why(tree).rows] == ["between"]
 
 
 @pytest.mark.parametrize(
