@@ -32,6 +32,7 @@ IN_QUESTION = 0.25
 slips. Ours to choose: it picks words, it decides nothing."""
 
 CLEARLY_LOST = 0.5
+MOST_IN_WORDS = 7  # steps told in words at once; the earlier ones are folded
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,12 +85,13 @@ def believed_of(tree: Tree, belief: Belief, person, *, of_note: Iterable[int] = 
         start_day=start.day if start else told.start_month,
     )
     rows = tuple(_weighed(row, told, noted) for row in told.rows)
+    folded = max(first, len(rows) - MOST_IN_WORDS)
     return Believed(
         belief=belief,
         why=told,
         claim=told.claim_words,
-        rows=rows[first:],
-        earlier=rows[:first],
+        rows=rows[folded:],
+        earlier=rows[:folded],
         waterfall=drawn,
         hundred=hundred(told.shares),
         looks=sum(row.looks for row in told.rows),
@@ -206,7 +208,7 @@ def _lost_said(belief: Belief) -> str:
         return _("We think it is no longer there.")
     if belief.lost >= 0.9:
         return _("We think it has died.")
-    return _("We think it has died, and are not sure.")
+    return _("We think it has died, but are not sure.")
 
 
 def died_when(belief: Belief, registered: date) -> str:

@@ -41,7 +41,11 @@ class Turned:
 
 
 def turn_said(turn: Turn) -> str:
-    """ "Quarry Green has gone down since April 2026: 84 before, 75 now"."""
+    """ "Quarry Green has gone down since April 2026: by its walks, 84 before, 75 now".
+
+    Both figures are what the walks alone said: by them a turn is found. The outlook of the page
+    weighs everything else too, and may be another number.
+    """
     words = {
         "site": turn.site.name,
         "since": date_format(turn.since, "F Y"),
@@ -49,8 +53,14 @@ def turn_said(turn: Turn) -> str:
         "after": round(turn.after),
     }
     if turn.kind == Turn.Kind.STEP:
-        return _("%(site)s went down in %(since)s: %(before)d before, %(after)d now") % words
-    return _("%(site)s has gone down since %(since)s: %(before)d before, %(after)d now") % words
+        return (
+            _("%(site)s went down in %(since)s: by its walks, %(before)d before, %(after)d now")
+            % words
+        )
+    return (
+        _("%(site)s has gone down since %(since)s: by its walks, %(before)d before, %(after)d now")
+        % words
+    )
 
 
 def _told(turns: Sequence[Turn], most: int = MOST_TREES) -> list[Turned]:

@@ -61,15 +61,16 @@ class Told:
     cautions: tuple[str, ...]
 
 
-def told_of(place: Place, row: Outlook, turn: Turn | None) -> Told:
+def told_of(place: Place, row: Outlook, turn: Turn | None, *, inside: bool = False) -> Told:
+    """The outlook of a place; `inside` may read what was noted of a happening."""
     months = months_of(row)
     rounds = [one.first_day for one in rounds_kept(row)]
     return Told(
         row=row,
         finding=finding_said(months),
         before=before_said(months, turn),
-        chart=chart_of(place, months, rounds, turn),
-        behind=behind_of(months, rounds),
+        chart=chart_of(place, months, rounds, turn, inside=inside),
+        behind=behind_of(months),
         cautions=tuple(cautions_of(place, row)),
     )
 
@@ -117,9 +118,14 @@ def drawn_months(months: Sequence[Month], rounds: Sequence[date]) -> list[Outloo
 
 
 def chart_of(
-    place: Place, months: Sequence[Month], rounds: Sequence[date], turn: Turn | None
+    place: Place,
+    months: Sequence[Month],
+    rounds: Sequence[date],
+    turn: Turn | None,
+    *,
+    inside: bool = False,
 ) -> Drawn:
-    happened = list(_happenings(place))
+    happened = list(_happenings(place, inside=inside))
     return outlook_chart(
         drawn_months(months, rounds),
         name=place.name,
@@ -130,7 +136,7 @@ def chart_of(
     )
 
 
-def _happenings(place: Place):
+def _happenings(place: Place, *, inside: bool):
     """What happened there and does not come every other week."""
     where = Q(pk=None)
     if place.site is not None:
@@ -140,6 +146,10 @@ def _happenings(place: Place):
     found = Happening.objects.filter(where).exclude(kind__in=ROUTINE).distinct()
     for one in found.order_by("from_day", "pk"):
         words = happening_said(one.kind)
+        if one.kind == Happening.Kind.OTHER:
+            words = one.note if inside else ""
+        if not words:
+            continue  # "something else" says nothing to whoever may not read its note
         if one.to_day - one.from_day >= LONG:
             yield Spell(one.from_day, one.to_day, words)
         else:
@@ -160,16 +170,13 @@ def _planted(place: Place) -> list[Mark]:
     ]
 
 
-def behind_of(months: Sequence[Month], rounds: Sequence[date]) -> Drawn:
-    """The trees by condition, as they are believed, in up to four months: now, and the walks
-    before; where there were none, the first month and those between."""
-    by_day = {month.first_day: month for month in months}
-    now = months[-1].first_day
-    days = [day for day in rounds if day in by_day and day != now][-(DATES - 1) :]
-    if not days:
-        last = len(months) - 1
-        days = [months[last * k // DATES].first_day for k in range(DATES)]
-    return trees_behind([_trees_on(by_day[day]) for day in sorted({*days, now})[-DATES:]])
+def behind_of(months: Sequence[Month]) -> Drawn:
+    """The trees by condition, as they are believed: now and at the same time of the years before;
+    of a young record, in four months evenly apart."""
+    last = len(months) - 1
+    step = A_YEAR if last >= 2 * A_YEAR else max(1, last // (DATES - 1))
+    shown = [months[last - step * k] for k in range(DATES) if last - step * k >= 0]
+    return trees_behind([_trees_on(month) for month in shown])
 
 
 def _trees_on(month: Month) -> TreesOn:

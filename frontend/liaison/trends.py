@@ -19,7 +19,7 @@ from frontend.places import area_of, asked
 from frontend.turned import Turned, turned_at, turned_in
 from survey.condition.models import Outlook, SiteMonth
 from survey.condition.trend import shares_of
-from survey.people.policy import may_read_survival, may_triage
+from survey.people.policy import may_look, may_read_survival, may_triage
 from survey.trees.models import Area, Condition, Planting, Site, Tree
 from survey.trees.species import kind_of
 
@@ -126,7 +126,7 @@ def _about(request, place: Place, turned: Turned | None) -> dict:
         "area": place.area,
         "nav": "trends",
         "place": place,
-        "told": told_of(place, row, turn) if row else None,
+        "told": told_of(place, row, turn, inside=may_look(request.user)) if row else None,
         "turned": turned,
         "may_triage": may_triage(request.user) and place.area.is_home,
         "conditions": Condition,

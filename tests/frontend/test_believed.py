@@ -222,7 +222,7 @@ def doubtful():
 
 def test_a_site_names_at_most_ten_trees_that_one_look_would_settle(staff, doubtful):
     page = words_of(staff.get("/walks/"))
-    assert "One look each would settle 10 trees here:" in page
+    assert "Of 10 trees here we are in doubt, and one look each could settle it:" in page
     assert page.index(str(doubtful[1])) < page.index(str(doubtful[2]))
     assert str(doubtful[11]) not in page
     assert "(scratch test)" in page
@@ -238,13 +238,13 @@ def test_what_must_wait_for_leaves_comes_last(staff, doubtful):
 
 def test_the_walk_marks_them_with_the_look_they_need(staff, doubtful):
     page = words_of(staff.get("/walks/ferry/"))
-    assert "would settle it: scratch test" in page
-    assert "Of 10 trees we are in doubt, and one look each would settle them" in page
+    assert "could settle it: scratch test" in page
+    assert "Of 10 trees we are in doubt, and one look each could settle it" in page
 
 
 def test_nobody_is_sent_to_settle_a_tree_at_a_closed_site(staff, doubtful):
     ReportFactory(site=doubtful[0].site, tree=doubtful[0], danger="wire")
-    assert "would settle" not in words_of(staff.get("/walks/"))
+    assert "could settle" not in words_of(staff.get("/walks/"))
 
 
 def test_the_walks_page_asks_as_much_for_many_doubts_as_for_few(staff, doubtful):
@@ -270,7 +270,7 @@ def test_the_walks_page_asks_as_much_for_many_doubts_as_for_few(staff, doubtful)
             (0.05, 0.3, 0.4, 0.2, 0.03, 0.02),
             "We think it is slipping; it could be holding or failing.",
         ),
-        ((0, 0, 0.02, 0.28, 0.6, 0.1), "We think it has died, and are not sure."),
+        ((0, 0, 0.02, 0.28, 0.6, 0.1), "We think it has died, but are not sure."),
         ((0, 0, 0.02, 0.03, 0.85, 0.1), "We think it has died."),
         ((0, 0, 0.01, 0.01, 0.18, 0.8), "We think it is no longer there."),
     ],

@@ -73,7 +73,9 @@ def test_a_site_that_turned_says_so_first_and_from_which_month_it_counts(reader,
     outlook_of(site)
     down(site)
     page = words_of(reader.get("/trends/quarry/"))
-    heading = page.index("Quarry <Green> has gone down since April 2026: 84 before, 75 now.")
+    heading = page.index(
+        "Quarry <Green> has gone down since April 2026: by its walks, 84 before, 75 now."
+    )
     assert heading < page.index(f"{FINDING}; in March 2026 it was 84.")
     assert "88 → 48" in page
 
