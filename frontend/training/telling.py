@@ -1,6 +1,6 @@
 """Agreement, walks and weights in words: kind, with their number, and never a ranking."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
@@ -9,13 +9,13 @@ from django.utils.translation import ngettext, pgettext
 from survey.condition.agreement import Agreement, Pair, Twice
 from survey.condition.models import Weight
 from survey.condition.training import AGREED_OF, FEWEST_TREES, WalkSeen
+from survey.condition.weights import FEWEST_LOOKS
 from survey.handbook.book import book
 from survey.handbook.wording import said
 
-# Own rules of this project. A weight lies between 0 and 1; closer than this to the usual one is
-# "about as much". Fewer looks than FEWEST_LOOKS say nothing.
+# Own rule of this project: a weight lies between 0 and 1, and closer than this to the usual one is
+# "about as much".
 ABOUT = 0.1
-FEWEST_LOOKS = 5
 KINDS_OF_WEIGHT = ("staff", "volunteer", "resident")
 
 
@@ -226,16 +226,19 @@ def sign_twice_said(twice: Twice, name: str = "") -> str:
 # --- weights -----------------------------------------------------------------------------------
 
 
-def weights_said(weights: Iterable[Weight], looks: int) -> list[str]:
+def weights_said(weights: Iterable[Weight], looks: int, usual: Mapping[str, float]) -> list[str]:
     """What looks of an observer count, beside what is usual for their kind; never a number.
 
     Somebody who was trained on the way has one sentence for the looks since and one for those
-    before. `looks` are all that were made, for an observer that was not weighed yet.
+    before. `looks` are all that were made, for an observer that was not weighed yet; `usual` is
+    what is usual in the town by kind.
     """
     by_kind = {weight.kind: weight for weight in weights}
     if not by_kind:
         return [_not_enough(looks) if looks < FEWEST_LOOKS else _("not worked out yet")]
-    told = [(kind, _weight_said(by_kind[kind])) for kind in KINDS_OF_WEIGHT if kind in by_kind]
+    told = [
+        (kind, _weight_said(by_kind[kind], usual)) for kind in KINDS_OF_WEIGHT if kind in by_kind
+    ]
     if len(told) == 1:
         return [told[0][1]]
     return [
@@ -250,7 +253,7 @@ def _not_enough(looks: int) -> str:
     return _("not enough looks to say (%d)") % looks
 
 
-def _weight_said(weight: Weight) -> str:
+def _weight_said(weight: Weight, usual: Mapping[str, float]) -> str:
     if weight.looks < FEWEST_LOOKS:
         return _not_enough(weight.looks)
     about, more, less = {
@@ -270,7 +273,7 @@ def _weight_said(weight: Weight) -> str:
             _("counts for less than most staff looks"),
         ),
     }[weight.kind]
-    difference = weight.weight - weight.usual
+    difference = weight.weight - usual.get(weight.kind, weight.usual)
     if abs(difference) <= ABOUT:
         return about
     return more if difference > 0 else less

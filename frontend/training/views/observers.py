@@ -13,8 +13,9 @@ from django.views.decorators.http import require_safe
 
 from frontend.access import only
 from frontend.places import asked, home_area
-from frontend.training.telling import FEWEST_LOOKS, weights_said
+from frontend.training.telling import weights_said
 from survey.condition.models import Weight
+from survey.condition.weights import FEWEST_LOOKS, usual_weights
 from survey.people.models import Observer
 from survey.people.policy import counts_as_trained, may_see_observers
 
@@ -67,10 +68,11 @@ def observers(request):
     weights = defaultdict(list)
     for weight in Weight.objects.filter(area=area, observer__in=[row.pk for row in page]):
         weights[weight.observer_id].append(weight)
+    usual = usual_weights(area)
     for row in page:
         row.name = name_of(row)
         row.kind_said = kind_of(row, area.today())
-        row.counts = weights_said(weights[row.pk], row.seen)
+        row.counts = weights_said(weights[row.pk], row.seen, usual)
     context = {
         "page": page,
         "order": order,

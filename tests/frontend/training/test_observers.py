@@ -39,7 +39,14 @@ def weight(value, usual=0.6, looks=12, kind="resident"):
     ],
 )
 def test_a_weight_is_said_in_words_and_not_at_all_on_a_few_looks(rows, looks, said):
-    assert weights_said(rows, looks) == said
+    assert weights_said(rows, looks, {}) == said
+
+
+def test_beside_what_is_usual_in_the_town_not_where_the_kind_begins():
+    mine = [weight(0.7, usual=0.9, kind="volunteer")]
+    assert weights_said(mine, 12, {}) == ["counts for less than most volunteers' looks"]
+    usual = {"volunteer": 0.75, "resident": 0.1}
+    assert weights_said(mine, 12, usual) == ["counts about as much as most volunteers' looks"]
 
 
 @pytest.fixture
