@@ -63,8 +63,9 @@ SLACK = 10 * math.log10(2)
 towns of which the truth is known, of trees told alike (by tenths) no more and no fewer were lost
 than that; the worst tenth was off by 2.6 points (`tests/simulate/simulate_why.py`)."""
 
-HINGE = 10.0
-"""A row without which the odds would be ten times others carries the belief."""
+HINGE, SEEN = 10.0, 0.1
+"""A row without which the odds would be ten times others carries the belief, if the share would be
+another tenth too: between one in a thousand and one in a million nobody needs to choose."""
 
 CLEARLY = 0.5
 
@@ -235,7 +236,7 @@ def _hinge(rows: Sequence[Row], share: float, claim: str) -> str:
         assert row.without is not None
         return abs(_odds(share) - _odds(row.without))
 
-    told = [row for row in rows if row.without is not None]
+    told = [row for row in rows if row.without is not None and abs(row.without - share) >= SEEN]
     most = max(told, key=shift, default=None)
     if most is None or most.without is None or shift(most) < HINGE:
         return ""

@@ -207,6 +207,14 @@ def test_what_hangs_on_one_look_says_so(tree):
     assert look.without < 0.1 < reasons.share
 
 
+def test_a_tree_that_is_well_with_or_without_its_last_look_hangs_on_nothing(tree):
+    for month in (3, 4, 5):
+        saw(tree, date(2026, month, 3), "thriving", observer=ObserverFactory(kind="staff"))
+    reasons = why(tree)
+    assert reasons.share < 0.01
+    assert reasons.hinge == ""
+
+
 def test_staff_read_that_an_observers_looks_count_less_and_others_do_not(tree):
     grudge = neighbor()
     for number in range(12):
