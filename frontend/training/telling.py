@@ -235,7 +235,7 @@ def weights_said(weights: Iterable[Weight], looks: int, usual: Mapping[str, floa
     """
     by_kind = {weight.kind: weight for weight in weights}
     if not by_kind:
-        return [_not_enough(looks) if looks < FEWEST_LOOKS else _("not worked out yet")]
+        return [_not_enough(looks) if looks < FEWEST_LOOKS else _("not weighed on its own")]
     told = [
         (kind, _weight_said(by_kind[kind], usual)) for kind in KINDS_OF_WEIGHT if kind in by_kind
     ]

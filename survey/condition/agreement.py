@@ -5,13 +5,13 @@ Says nothing of who was right: a tree may have changed in between, or not been t
 
 from bisect import bisect_left
 from collections import Counter, defaultdict
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from survey.people.models import Observer, PairedWalk
 from survey.science.agreement import Share, same_word
 from survey.trees.models import Look, LookSign
+from survey.trees.queries import LookQuerySet
 
 # Own rules of this project.
 LOOKS_BELONG_TOGETHER = timedelta(days=30)
@@ -90,7 +90,7 @@ def word_of(presence: str, condition: str) -> str:
     return "gone" if presence in (Look.Presence.STUMP, Look.Presence.GONE) else ""
 
 
-def told_by(looks: Iterable[Look]) -> list[Told]:
+def told_by(looks: LookQuerySet) -> list[Told]:
     """These looks in one word each, with their signs; those that say nothing are left out."""
     rows = [
         row
@@ -100,7 +100,7 @@ def told_by(looks: Iterable[Look]) -> list[Told]:
         if word_of(row[4], row[5])
     ]
     signs: dict[int, set[str]] = defaultdict(set)
-    ticked = LookSign.objects.filter(look__in=[row[0] for row in rows])
+    ticked = LookSign.objects.filter(look__in=looks.order_by().values("pk"))
     for look, sign in ticked.values_list("look_id", "sign"):
         signs[look].add(sign)
     return [
@@ -112,12 +112,12 @@ def told_by(looks: Iterable[Look]) -> list[Told]:
 def pairs_of(observer: Observer) -> list[Pair]:
     """Each look of one observer beside the trained look of somebody else at the same tree that is
     nearest in time and at most 30 days away; looks without one are left out."""
-    mine = told_by(Look.objects.standing_record().filter(observer=observer))
-    trees = {told.tree for told in mine}
-    if not trees:
+    own = Look.objects.standing_record().filter(observer=observer)
+    mine = told_by(own)
+    if not mine:
         return []
     others: dict[int, list[Told]] = defaultdict(list)
-    theirs = Look.objects.standing_record().trained().filter(tree__in=trees)
+    theirs = Look.objects.standing_record().trained().filter(tree__in=own.values("tree"))
     for told in told_by(theirs.exclude(observer=observer)):
         others[told.tree].append(told)
     found = ((told, _nearest(told, others[told.tree])) for told in mine)
@@ -190,5 +190,5 @@ def pairs_on(walk: PairedWalk) -> list[Pair]:
     return [Pair(learner[tree], partner[tree]) for tree in both]
 
 
-def _told_of(looks, person: int) -> list[Told]:
+def _told_of(looks: LookQuerySet, person: int) -> list[Told]:
     return told_by(looks.filter(observer__person=person))

@@ -79,6 +79,7 @@ def observers(request):
         "kind": kind,
         "kinds": Observer.Kind.choices,
         "fewest": FEWEST_LOOKS,
+        "weighed": Weight.objects.filter(area=area).exists(),
         "query": urlencode({"order": order, "kind": kind}),
         "nav": "people",
     }

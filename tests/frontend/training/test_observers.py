@@ -26,7 +26,7 @@ def weight(value, usual=0.6, looks=12, kind="resident"):
         ([weight(0.45, kind="staff")], 12, ["counts for less than most staff looks"]),
         ([weight(0.01, looks=4)], 4, ["not enough looks to say (4)"]),
         ([weight(0.99, looks=3)], 9, ["not enough looks to say (3)"]),
-        ([], 9, ["not worked out yet"]),
+        ([], 9, ["not weighed on its own"]),
         ([], 0, ["not enough looks to say (0)"]),
         (
             [weight(0.2), weight(0.62, kind="volunteer", looks=7)],
@@ -141,6 +141,14 @@ def test_one_kind_is_shown_when_asked_and_who_still_learns_is_said(client, town)
     assert "volunteer, not signed off" in page
     page = client.get("/people/observers/", {"kind": "owl"}).content.decode()
     assert names(page) == ["Ana", "Bo"]
+
+
+def test_before_the_first_night_nothing_is_weighed(client, town):
+    LookFactory(tree__area=town)
+    page = client.get("/people/observers/").content.decode()
+    assert "Nothing is weighed yet" in page
+    observer("Ana", 6)
+    assert "Nothing is weighed yet" not in client.get("/people/observers/").content.decode()
 
 
 def test_a_town_without_looks_says_so(client, town):
