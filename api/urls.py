@@ -5,6 +5,7 @@ from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitVie
 from rest_framework.permissions import AllowAny
 from rest_framework.routers import SimpleRouter
 
+from api.condition.outlooks import OutlookViewSet
 from api.condition.views import LearningViewSet, TrendViewSet
 from api.exports.views import SurvivalCsv
 from api.reports.views import ReportViewSet
@@ -22,6 +23,7 @@ router.register("reports", ReportViewSet, "report")
 router.register("orders", OrderViewSet, "order")
 router.register("survival", SurvivalViewSet, "survival")
 router.register("trends", TrendViewSet, "trend")
+router.register("outlooks", OutlookViewSet, "outlook")
 router.register("learnings", LearningViewSet, "learning")
 
 urlpatterns = [

@@ -1,14 +1,19 @@
 """Site trends, for anybody with an account; what was learnt of a town, for anybody."""
 
+from collections.abc import Iterable
+from datetime import date
+
 from django_filters import rest_framework as filters
 from rest_framework import serializers
 from rest_framework.permissions import AllowAny
 from rest_framework.viewsets import ReadOnlyModelViewSet
 
+from api.condition.outlooks import WeighedOut
 from api.condition.serializers import LearningOut
 from api.filters import StrictFilterSet
 from api.permissions import only
-from survey.condition.models import Learning, SiteMonth
+from survey.condition.models import Learning, Outlook, SiteMonth
+from survey.condition.outlooks import Month, months_of
 from survey.condition.trend import shares_of
 from survey.people.policy import may_read_survival
 
@@ -24,10 +29,13 @@ class ShareOut(serializers.Serializer):
 class TrendOut(serializers.ModelSerializer):
     site = serializers.SlugRelatedField(slug_field="ref", read_only=True)
     shares = serializers.SerializerMethodField()
+    weighed = WeighedOut(
+        allow_null=True, read_only=True, help_text="The same month by all evidence weighed."
+    )
 
     class Meta:
         model = SiteMonth
-        fields = ["site", "month", "n", "standing", "looks", "shares"]
+        fields = ["site", "month", "n", "standing", "looks", "shares", "weighed"]
 
     def get_shares(self, month) -> list[dict]:
         return ShareOut(shares_of(month), many=True).data
@@ -52,6 +60,33 @@ class TrendViewSet(ReadOnlyModelViewSet):
 
     def get_queryset(self):
         return SiteMonth.objects.select_related("site")
+
+    def paginate_queryset(self, queryset):
+        page = super().paginate_queryset(queryset)
+        _weigh(page)
+        return page
+
+    def get_object(self):
+        month = super().get_object()
+        _weigh([month])
+        return month
+
+
+def _weigh(months: Iterable[SiteMonth]) -> None:
+    """Put what all evidence weighed says beside each month, in one question; None where nothing."""
+    sites = {month.site for month in months}
+    outlooks = Outlook.objects.filter(
+        by=Outlook.By.SITE,
+        area__in={site.area_id for site in sites},
+        key__in={site.ref for site in sites},
+    )
+    weighed: dict[tuple[int, str, date], Month] = {
+        (row.area_id, row.key, month.first_day): month
+        for row in outlooks
+        for month in months_of(row)
+    }
+    for month in months:
+        month.weighed = weighed.get((month.site.area_id, month.site.ref, month.month))
 
 
 class LearningFilter(StrictFilterSet):

@@ -10,6 +10,7 @@ from tests.factories import (
     OrderLineFactory,
     ReportFactory,
 )
+from tests.survey.belief_rows import outlook
 from tests.survey_rows import learning_of, survival_group, trend_month
 
 pytestmark = pytest.mark.django_db
@@ -45,6 +46,8 @@ ACCESS = [  # route, method, path, body, answers for the six kinds of people
     ("survival-csv", "get", "survival.csv?by=planting", None, SIGNED_IN),
     ("trend-list", "get", "trends/", None, SIGNED_IN),
     ("trend-detail", "get", "trends/{month}/", None, SIGNED_IN),
+    ("outlook-list", "get", "outlooks/", None, SIGNED_IN),
+    ("outlook-detail", "get", "outlooks/{outlook}/", None, SIGNED_IN),
     ("learning-list", "get", "learnings/", None, ALL),
     ("learning-detail", "get", "learnings/{learning}/", None, ALL),
 ]
@@ -64,6 +67,7 @@ def rows():
         "order": line.order.pk,
         "group": survival_group(look.tree.planting).pk,
         "month": trend_month(look.tree.site).pk,
+        "outlook": outlook(area=look.tree.area).pk,
         "learning": learning_of(look.tree.area).pk,
     }
 

@@ -14,7 +14,17 @@ pytestmark = pytest.mark.django_db
 
 @pytest.mark.parametrize(
     "path",
-    ["sites", "plantings", "trees", "reports", "orders", "survival", "trends", "learnings"],
+    [
+        "sites",
+        "plantings",
+        "trees",
+        "reports",
+        "orders",
+        "survival",
+        "trends",
+        "outlooks",
+        "learnings",
+    ],
 )
 def test_an_unknown_filter_is_refused(client_as, path):
     response = client_as("keeper").get(f"/api/v1/{path}/", {"speceis": "linden"})
