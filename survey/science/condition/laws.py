@@ -129,7 +129,7 @@ class Law:
     worse_under_care: float = 0.75  # a nuisance term: care goes to trees in trouble; never shown
     better_under_care: float = 1.3
     factor_weight: float = 15.0  # expected events by which age, season and care are held
-    group_weight: float = 8.0  # the same for cohorts and sites, which are held at 1
+    group_weight: float = 20.0  # the same for cohorts and sites, which are held at 1
 
     # Where trees start, in the month they are registered: at planting, and later.
     start: tuple[tuple[float, ...], ...] = (
@@ -140,7 +140,7 @@ class Law:
 
     # Observers: what share of their looks follow the tables, by kind, as a beta (right, wrong).
     # The means are not learnt: in hard simulated towns the residents' mean drifted with no gain.
-    trust: tuple[tuple[float, float], ...] = ((6.0, 2.0), (18.0, 2.0), (38.0, 2.0))
+    trust: tuple[tuple[float, float], ...] = ((3.0, 1.0), (18.0, 2.0), (38.0, 2.0))
     noise_weight: float = 5.0  # looks' worth of the kind's words in an observer's own noise
     sure_trust: float = 0.9999  # of an overruling; never learnt
 
@@ -200,7 +200,7 @@ class Law:
     # Silence: how often somebody complains of a tree in each state, against a thriving one; how
     # much more often in the warm season; which share of removals is logged.
     complaints: tuple[float, ...] = (1.0, 1.0, 2.0, 4.0, 6.0, 2.0)
-    complaints_weight: float = 6.0
+    complaints_weight: float = 20.0
     visits_in_season: tuple[float, ...] = (1.0, 1.5)
     exposure_weight: float = 4.0  # complaints by which a site is held at the town's mean
     logged: float = 0.3

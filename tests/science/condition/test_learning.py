@@ -173,11 +173,14 @@ def test_spam_loses_its_weight_by_itself_and_a_newcomer_has_their_kinds():
     learnt = learn(evidence)
     assert learnt.rho[1] > 0.8
     assert learnt.rho[2] < 0.45
-    assert learnt.rho[3] == pytest.approx(0.75)  # 6 of 8: the kind's own mean
+    assert learnt.rho[3] == pytest.approx(0.75)  # 3 of 4: the kind's own mean
     assert learnt.heard.tolist() == [100, 10, 10, 0]
-    # and then says next to nothing
-    usual = posterior(evidence, Learnt.usual(evidence)).lost.max()
-    assert posterior(evidence, learnt).lost.max() < usual / 2
+    # and then says next to nothing, where a newcomer is heard
+    spam, newcomer = (
+        posterior(one_tree([(5, *say(DEAD, by=who))], observers=evidence.observers), learnt).lost[5]
+        for who in (2, 3)
+    )
+    assert spam < newcomer / 3
 
 
 def test_a_grudge_against_one_tree_is_outweighed():
