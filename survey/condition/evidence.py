@@ -46,6 +46,9 @@ UNSIGNED = "neighbor:unsigned"
 AUTHORITY = 0
 """The observer code of overrulings and of departures written down as certain."""
 
+WALKS = (Look.Channel.WALK, Look.Channel.REGISTRATION, Look.Channel.ACCEPTANCE)
+"""Channels by which a whole place is looked at; others go to trees for how they are or whose."""
+
 RESIDENT, VOLUNTEER, STAFF = range(3)
 IN_ONE_QUESTION = 500
 AT_ONCE = 10_000
@@ -59,7 +62,8 @@ class Loaded:
     `species` the trees' species. `observers` are
     codes: four times the observer's primary key plus the kind; AUTHORITY; or, for a note without a
     name, the look's primary key, negative. `looks` are the primary keys of the looks read (an
-    overruling's or departure's is 0), and `went` the row of `evidence.looks` each went into.
+    overruling's or departure's is 0), and `went` the row of `evidence.looks` each went into;
+    `walked` says of each such row whether it was made on a walk, whatever state the tree was in.
     """
 
     area: Area
@@ -71,6 +75,7 @@ class Loaded:
     observers: Whole
     looks: Whole
     went: Whole
+    walked: Truths
 
     @property
     def tree_ids(self) -> list[int]:
@@ -140,8 +145,19 @@ def load(area: Area, tree_ids: Collection[int] | None = None) -> Loaded:
         cohorts=len(plantings),
         south=area.hemisphere == Area.Hemisphere.SOUTH,
     )
+    walked = np.zeros(heard.number, dtype=bool)
+    walked[went[said.walked]] = True
     return Loaded(
-        area, evidence, register.pk, register.species, sites, plantings, codes, said.pk, went
+        area,
+        evidence,
+        register.pk,
+        register.species,
+        sites,
+        plantings,
+        codes,
+        said.pk,
+        went,
+        walked,
     )
 
 
@@ -169,7 +185,8 @@ class _Register:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Seen:
-    """Looks as read: `tree` is a place in the register, `crew` marks a crew's "gone"."""
+    """Looks as read: `tree` is a place in the register, `crew` marks a crew's "gone",
+    `walked` a look at a tree that nobody had chosen for how it was."""
 
     pk: Whole
     tree: Whole
@@ -181,6 +198,7 @@ class _Seen:
     signs: Whole
     complaint: Truths
     crew: Truths
+    walked: Truths
 
 
 def _register(area: Area, tree_ids: Collection[int] | None) -> _Register:
@@ -214,8 +232,10 @@ def _seen(area: Area, tree_ids: Collection[int] | None, register: _Register) -> 
     words = ("pk", "tree_id", _month(), _observer(), _label())
     words += (_place("scratch", SCRATCH), _place("leaf", LEAF))
     words += (_is(channel=Look.Channel.COMPLAINT), _is(channel=Look.Channel.CREW))
+    words += (_is(channel__in=WALKS),)
     rows = _rows(looks.order_by("day", "pk"), "tree_id", tree_ids, *words)
-    pk, tree, month, code, label, scratch, leaf, complaint, crew = _table(rows, len(words)).T
+    columns = _table(rows, len(words)).T
+    pk, tree, month, code, label, scratch, leaf, complaint, crew, walked = columns
     seen = _Seen(
         pk=pk,
         tree=register.places(tree),
@@ -227,6 +247,7 @@ def _seen(area: Area, tree_ids: Collection[int] | None, register: _Register) -> 
         signs=_signs(area, tree_ids, pk),
         complaint=complaint.astype(bool),
         crew=(crew == 1) & (label == GONE),
+        walked=walked.astype(bool),
     )
     counts = (seen.tree >= 0) & (month <= month_of(area.today()))
     counts[counts] &= month[counts] >= register.since[seen.tree[counts]]
@@ -302,6 +323,7 @@ def _certain(
         signs=nothing + NOT_SAID,
         complaint=no,
         crew=no,
+        walked=no,
     )
 
 

@@ -62,7 +62,7 @@ def work_out(key: str) -> Learned | None:
     warm = newest is not None and newest.method == METHOD and not _is_week_old(area, begun)
     start = learnt_of(area, loaded) if warm else None
     learnt = learn(loaded.evidence, USUAL, start=start, rounds=NIGHTLY_ROUNDS if warm else ROUNDS)
-    usual = usual_of(rounds_by_site(loaded.evidence))
+    usual = usual_of(rounds_by_site(loaded))
     return Learned(area, loaded, learnt, usual, looks, not warm, area.today(), begun)
 
 

@@ -108,13 +108,13 @@ def work_out(name: str) -> Rolled | None:
         return Rolled(area, by, key if place is None else place.key, None, learning is not None)
     loaded = load(area, trees)
     found = posterior(loaded.evidence, numbered_as(learning, loaded), USUAL)
-    rounds = rounds_of(loaded.evidence)
+    rounds = rounds_of(loaded)
     row = _row(area, by, place, loaded.evidence, found, rounds, learning.number)
     row.computed_at = begun
     turned = None
     if by == Outlook.By.SITE:
         stands = Turn.objects.standing().filter(site=place.site).exists()
-        turned = _turned(loaded, found, rounds, learning, area.today(), stands)
+        turned = _turned(loaded, found, rounds, learning, row, stands)
     return Rolled(area, by, place.key, row, True, place.site, turned, begun)
 
 
@@ -263,26 +263,28 @@ def _turned(
     found: Posterior,
     rounds: Rounds,
     learning: Learning,
-    today: date,
+    row: Outlook,
     stands: bool,
 ) -> Turn | None:
     """The turn of a site against what is usual in its town, or None; one that stands already
-    needs less to stand on."""
+    needs less to stand on. Whether it turned is asked of its rounds; how far down it went is told
+    by its outlook, as its page shows it."""
     seasons = seasons_of(rounds.months, south=loaded.evidence.south)
     turn = turn_of_rounds(rounds, seasons, Usual(**learning.between_rounds), standing=stands)
     if turn is None:
         return None
-    after = float(rounds.estimates[-1])
+    then = first_day(turn.before).isoformat()
+    before = next(month.outlook for month in months_of(row) if month.day == then)
     return Turn(
         kind=Turn.Kind.STEP if turn.shape == "step" else Turn.Kind.TREND,
         since=first_day(turn.since),
-        before=round(min(100.0, after + turn.fall), 1),
-        after=round(after, 1),
+        before=before,
+        after=row.outlook,
         p=turn.p,
         rounds=turn.rounds,
         looks=int(rounds.looks.sum()),
         driven_by=_drivers(loaded, found, turn),
-        found_on=today,
+        found_on=loaded.area.today(),
     )
 
 

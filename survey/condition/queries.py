@@ -1,6 +1,11 @@
 """Questions about beliefs and site trends."""
 
+from datetime import timedelta
+
 from django.db import models
+from django.db.models import F
+
+A_YEAR = 366
 
 
 class SiteMonthQuerySet(models.QuerySet):
@@ -36,5 +41,10 @@ class TurnQuerySet(models.QuerySet):
         return self.filter(over_on=None)
 
     def to_be_seen(self):
-        """Those that nobody has put aside."""
-        return self.standing().filter(put_aside_at=None)
+        """Those that nobody has put aside, and that began within the year before they were found.
+
+        An old record that is read for the first time tells of turns long past: they stand on the
+        site's page and are no news for the desk.
+        """
+        fresh = F("since") + timedelta(days=A_YEAR)
+        return self.standing().filter(put_aside_at=None, found_on__lte=fresh)

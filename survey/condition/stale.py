@@ -14,6 +14,7 @@ from survey.condition.models import Belief, Learning, Overruling
 from survey.trees.models import Area, CareGiven, Look, Tree
 
 RANGE = 2000
+FEW = 20  # so many trees of a range are believed one by one; more are read together
 
 
 def stamps(tree_ids: Iterable[int]) -> dict[int, str]:
@@ -59,19 +60,28 @@ def ranges_of(area: Area) -> Iterator[str]:
 
 def trees_behind(area: Area) -> Iterator[int]:
     """Trees without a belief, with one of an earlier month, or with other evidence by now."""
+    for _, trees in _behind(area):
+        yield from trees
+
+
+def wishes(area: Area) -> Iterator[tuple[str, str]]:
+    """The chores that would believe those trees again: one by one, or a whole range of them."""
+    for name, trees in _behind(area):
+        if len(trees) > FEW:
+            yield "believe_trees", name
+        else:
+            yield from (("believe_tree", str(tree)) for tree in trees)
+
+
+def _behind(area: Area) -> Iterator[tuple[str, list[int]]]:
     if Learning.objects.newest_of(area) is None:
         return  # learning comes first, and asks for every belief
     month = area.today().replace(day=1)
     for name in ranges_of(area):
         _, first, last = map(int, name.split("|"))
-        pks = list(
-            Tree.objects.filter(area=area, pk__range=(first, last)).values_list("pk", flat=True)
-        )
+        trees = Tree.objects.filter(area=area, pk__range=(first, last)).order_by("pk")
+        pks = list(trees.values_list("pk", flat=True))
         now = stamps(pks)
-        kept = {
-            tree: (evidence, of_month)
-            for tree, evidence, of_month in Belief.objects.filter(tree_id__in=pks).values_list(
-                "tree_id", "evidence", "month"
-            )
-        }
-        yield from (tree for tree in pks if kept.get(tree) != (now[tree], month))
+        beliefs = Belief.objects.filter(tree_id__in=pks)
+        kept = {row[0]: row[1:] for row in beliefs.values_list("tree_id", "evidence", "month")}
+        yield name, [tree for tree in pks if kept.get(tree) != (now[tree], month)]

@@ -45,7 +45,7 @@ def areas_to_learn_from():
 @heals
 def trees_whose_evidence_is_newer_than_their_belief():
     for area in Area.objects.order_by("pk"):
-        yield from (("believe_tree", str(tree)) for tree in stale.trees_behind(area))
+        yield from stale.wishes(area)
 
 
 @heals

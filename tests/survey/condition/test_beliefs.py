@@ -8,7 +8,7 @@ from django.utils import timezone
 from survey.chores.models import Chore
 from survey.condition import beliefs, learning
 from survey.condition.models import STATES, Belief, Learning, Weight
-from survey.condition.stale import ranges_of, stamps, trees_behind
+from survey.condition.stale import FEW, ranges_of, stamps, trees_behind, wishes
 from survey.science.condition.laws import USUAL
 from survey.trees.models import CareGiven, Look
 from tests.factories import NOON, LookFactory, ObserverFactory, TreeFactory
@@ -89,6 +89,14 @@ def test_a_new_look_makes_that_belief_stale_and_no_other(town):
     assert list(trees_behind(town[0].area)) == [town[2].pk]
     assert believe(town[2]).failing > 0.2
     assert list(trees_behind(town[0].area)) == []
+
+
+def test_a_few_trees_are_asked_for_by_name_and_many_by_their_range(town):
+    area = town[0].area
+    assert list(wishes(area)) == [("believe_tree", str(tree.pk)) for tree in town]
+    TreeFactory.create_batch(FEW)
+    [name] = ranges_of(area)
+    assert list(wishes(area)) == [("believe_trees", name)]
 
 
 @pytest.mark.parametrize("what", ["care", "correction", "moved", "month"])
