@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from frontend.field.views import believe, finding, ground, looks, pages, register, walks
+from frontend.field.views import believe, doubts, finding, ground, looks, pages, register, walks
 
 routes = [
     path("trees/", finding.trees, name="trees"),
@@ -42,5 +42,6 @@ routes = [
     path("register/<slug:site>/", register.at_site, name="register-site"),
     path("register/<slug:site>/<slug:planting>/", register.tree, name="register-tree"),
     path("walks/", walks.walks, name="walks"),
+    path("walks/doubts/", doubts.doubts, name="doubts"),
     path("walks/<slug:ref>/", walks.walk, name="walk"),
 ]

@@ -60,6 +60,7 @@ NOBODY = {
 }
 WALKER = {
     "walks": "/walks/",
+    "walks to doubtful trees": "/walks/doubts/",
     "a walk": "/walks/{site}/",
     "a look": "/trees/{tree}/look/",
     "register: site": "/register/",

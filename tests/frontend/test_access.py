@@ -117,6 +117,7 @@ ACCESS = [
     ("register-site", "get", {"site": "{site}"}, PLANTERS),
     ("register-tree", "get", {"site": "{site}", "planting": "{planting}"}, PLANTERS),
     ("walks", "get", {}, LOOKERS),
+    ("doubts", "get", {}, LOOKERS),
     ("walk", "get", SITE, LOOKERS),
     # orders
     ("orders", "get", {}, LOOKERS),

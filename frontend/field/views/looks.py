@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from frontend.access import only
+from frontend.field.doubts import came_from
 from frontend.field.errors import put_errors
 from frontend.field.forms import (
     AcceptanceForm,
@@ -140,6 +141,7 @@ def look(request, ref):
         if valid and not form.errors and _record(request, form, tree, old, kept):
             return _after_look(request, tree)
     context = _frame(request, tree, form=form, kept=kept, old=old, walking="walk" in request.GET)
+    context["back_to_list"] = came_from(request)
     return render(request, "frontend/field/look.html", context)
 
 
@@ -181,6 +183,8 @@ def _record(request, form, tree: Tree, old: Look | None, photos: list[Photo]) ->
 
 def _after_look(request, tree: Tree):
     messages.success(request, _("%s is written down.") % tree)
+    if address := came_from(request):
+        return redirect(address)
     if "walk" not in request.GET:
         return redirect("frontend:tree", tree.ref)
     following = next_on_walk(tree)
