@@ -1,4 +1,4 @@
-"""The survival chart, and every tree of a group as one mark: plain numbers in, svg text out.
+"""The survival chart: plain numbers in, svg text out.
 
 A loss is known only to lie between two looks. So the curve is drawn as a line where it is known,
 and as a hatched box where it falls somewhere between two looks: a step would name a day that nobody
@@ -6,7 +6,7 @@ knows. Hatching is how this project draws doubt.
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -14,11 +14,12 @@ from frontend.drawings.marks import Pairs, Wording, area, dot, spread, stroke, t
 from frontend.drawings.pen import at, num, wrap
 
 Bounds = Sequence[tuple[float, float, float]]
+Rates = Sequence[tuple[float, float, float, float]]
 Points = list[tuple[float, float]]
 
 SMALLEST_BOX = 4.0  # px: a box lower or narrower than this is drawn as a slope
 HATCH = 5.0  # px between two hatch lines
-PER_MARK = 240  # trees: up to so many get a mark each
+LIMIT_END = 3.0  # px to either side of an upright
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +114,8 @@ def survival(
     under_watch: Sequence[tuple[float, int, int]] = (),
     seasons: Sequence[tuple[float, float, str]] = (),
     mark: tuple[float, float, float, float] | None = None,
+    weighed: Rates = (),
+    weighed_at: Rates = (),
     forecast: Sequence[tuple[float, float, float, float]] = (),
     words: Wording | None = None,
     size: str = "wide",
@@ -122,16 +125,18 @@ def survival(
     Ages in months, shares from 0 to 1. `curve`, `death` (not dead) and `town` (other trees of the
     same year) are (age, at least, at most); `band` is (age, low, high); `under_watch` is (age,
     trees, lost so far), printed under the axis; `seasons` (from, to, words) are shaded; `mark` is
-    the second summer: (age, at least) and (age, at most); `forecast` is (age, share, low, high)
-    from the last look on.
+    the second summer: (age, at least) and (age, at most); `weighed` is the same trees with all
+    evidence weighed, (age, share, low, high), and `weighed_at` those of its ages whose limits are
+    drawn; `forecast` is (age, share, low, high) from the last look on.
 
-    `words`: curve, curve_more, death, town, under_watch, lost, planted, years ("1 year|2 years|…"),
-    dates ("Nov 2023|Nov 2024|…", may be missing), shares ("none|2 in 10|…|all", by fifths), scale,
-    seen_to, seen_to_more (where a forecast goes on), starts, mark, end ("Nov 2028|27 of 44|21 to
-    33"). `size`: wide, narrow or paper, each a drawing of its own.
+    `words`: curve, curve_more, death, town, weighed, under_watch, lost, planted, years ("1 year|2
+    years|…"), dates ("Nov 2023|Nov 2024|…", may be missing), shares ("none|2 in 10|…|all", by
+    fifths), scale, seen_to, seen_to_more (where a forecast goes on), starts, mark, end ("Nov
+    2028|27 of 44|21 to 33"). `size`: wide, narrow or paper, each a drawing of its own.
     """
     say = words or {}
-    frame = _frame(size, curve, band, town, forecast)
+    line = [(age, share, share, share) for age, share, *_ in weighed]
+    frame = _frame(size, curve, band, town, [*line, *weighed_at, *forecast])
     until = curve[-1][0] if curve else 0.0
     out: list[str] = []
     out += _seasons(frame, seasons)
@@ -145,6 +150,7 @@ def survival(
     if death:
         out.append(trace("c-second", frame.px(slope(death))))
     out += _curve(frame, curve)
+    out += _weighed(frame, weighed, weighed_at)
     out += _forecast(frame, forecast, say)
     if len(curve) and curve[0][0] > 0:
         x = frame.x(curve[0][0])
@@ -153,7 +159,7 @@ def survival(
         out.append(written(x + 5, height, say.get("starts", ""), "c-soft c-over"))
     out += _seen_to(frame, until, bool(forecast), say)
     out += _mark(frame, mark, say)
-    out += _names(frame, curve, band, death, town, until, bool(forecast), say)
+    out += _names(frame, curve, band, death, town, weighed, until, bool(forecast), say)
     out += _ages(frame, say)
     foot = frame.base + (34 if say.get("dates") else 18)
     rows, foot = _numbers(frame, under_watch, foot, say)
@@ -250,6 +256,21 @@ def _box(x0: float, top: float, x1: float, bottom: float) -> list[str]:
     return [area("c-box", corners), f'<path class="c-hatch" d="{"".join(lines)}"/>']
 
 
+def _weighed(frame: _Frame, weighed: Rates, told_at: Rates) -> list[str]:
+    """The other reading: a thin line, and an upright from limit to limit where a figure is told.
+
+    Nothing of it is hatched: what is not known is in its limits.
+    """
+    out = []
+    if len(weighed) > 1:
+        out.append(trace("c-weighed", frame.px([(age, share) for age, share, *_ in weighed])))
+    for age, _, low, high in told_at:
+        [(x, foot), (_, head)] = frame.px([(age, low), (age, high)])
+        out.append(stroke("c-weighed-limit", x, head, x, foot))
+        out += [stroke("c-weighed-end", x - LIMIT_END, y, x + LIMIT_END, y) for y in (head, foot)]
+    return out
+
+
 def _forecast(frame: _Frame, forecast: Sequence, say: Wording) -> list[str]:
     if len(forecast) < 2:
         return []
@@ -317,6 +338,7 @@ def _names(
     band: Bounds,
     death: Bounds,
     town: Bounds,
+    weighed: Rates,
     until: float,
     goes_on: bool,
     say: Wording,
@@ -331,18 +353,26 @@ def _names(
         lines.append(("c-steady", "c-second", say.get("death", ""), slope(death)[-1][1]))
     if town:
         lines.append(("c-soft", "c-compare", say.get("town", ""), slope(town)[-1][1]))
+    if len(weighed) > 1:
+        lines.append(("", "c-weighed", say.get("weighed", ""), weighed[-1][1]))
     out = []
+    lowest = [*(band or [(a, low, low) for a, low, _ in curve])]
+    lowest += [(age, share, share) for age, share, *_ in weighed]
     if frame.size == "narrow":
-        return _key(frame, lines, band or [(a, low, low) for a, low, _ in curve])
+        return _key(frame, lines, lowest)
     ends = [frame.y(max(share, frame.floor)) + 4 for *_, share in lines]
     heights = spread(ends, 17, frame.top + 8, frame.base - 4)
     x = frame.x(until) + 8
     for (kind, _, said, _), height in zip(lines, heights, strict=True):
-        out.append(written(x, height, said, f"{kind} c-over"))
+        out.append(written(x, height, said, f"{kind} c-over".strip()))
     if goes_on:
         said, more = say.get("curve", ""), say.get("curve_more", "")
         start = frame.x(curve[0][0]) + 8
-        y = _below(frame, band or curve, start, 6.6 * max(len(said), len(more)))
+        if frame.size == "paper":  # too low for two lines beside the words of the second summer
+            y = frame.base - 22
+            out.append(written(start, y, f"{said} {more}".strip(), "c-plum c-bold c-over"))
+            return out
+        y = _below(frame, lowest, start, 6.6 * max(len(said), len(more)))
         out.append(written(start, y, said, "c-plum c-bold c-over"))
         out.append(written(start, y + 16, more, "c-plum c-over"))
     return out
@@ -367,7 +397,7 @@ def _key(frame: _Frame, lines: list, lowest: Bounds) -> list[str]:
     for i, (kind, line, said, _) in enumerate(lines):
         y = top + 17 * i + 12
         out.append(stroke(f"{line} c-sample", frame.left + 6, y - 4, frame.left + 32, y - 4))
-        out.append(written(frame.left + 38, y, said, f"{kind} c-over"))
+        out.append(written(frame.left + 38, y, said, f"{kind} c-over".strip()))
     return out
 
 
@@ -419,85 +449,3 @@ def _numbers(
             x = frame.x(shown[-1][0]) + 26
             out.append(written(x, foot, say.get(key, ""), "c-soft"))
     return out, foot
-
-
-Mark = Callable[[float, float], str]
-
-MARKS: dict[str, Mark] = {
-    "alive": lambda x, y: (
-        f'<rect class="c-alive" x="{num(x - 2)}" y="{num(y)}" width="4" height="18"/>'
-    ),
-    "stale": lambda x, y: (
-        f'<rect class="c-stale" x="{num(x - 1.5)}" y="{num(y + 0.5)}" width="3" height="17"/>'
-    ),
-    "died": lambda x, y: (
-        stroke("c-event", x, y, x, y + 18) + stroke("c-event", x - 4, y + 6, x + 4, y + 6)
-    ),
-    "removed": lambda x, y: (
-        f'<rect class="c-removed" x="{num(x - 3)}" y="{num(y + 1)}" width="6" height="16"/>'
-    ),
-    "unknown": lambda x, y: written(x, y + 14, "?", "c-bold c-mid"),
-    "never": lambda x, y: stroke("c-event", x - 3, y + 17, x + 3, y + 17),
-}
-
-
-def per_mark(trees: int) -> int:
-    """For how many trees one mark stands: 1 up to 240 trees, then 10, 100 …"""
-    each = 1
-    while trees > each * PER_MARK:
-        each *= 10
-    return each
-
-
-def accounted(
-    *,
-    counts: dict[str, int],
-    title: str,
-    desc: str,
-    words: Wording | None = None,
-    wide: bool = True,
-) -> str:
-    """Every tree of a group as one mark, or one for every ten (hundred, …) begun of a kind.
-
-    `counts` by kind: alive (bar), stale (open bar: alive, but long ago), died (cross), removed
-    (box), unknown (?), never (a dash: never planted). `words`: the same keys, each with its number,
-    and each ("one mark for up to ten trees").
-    """
-    say = words or {}
-    w = 440 if wide else 350
-    per_line = 48 if wide else 38
-    each = per_mark(sum(counts.values()))
-    marks = [kind for kind in MARKS for _ in range(math.ceil(counts.get(kind, 0) / each))]
-    step = min(14.0, w / max(1, min(len(marks), per_line)))
-    out: list[str] = []
-    for i, kind in enumerate(marks):
-        line, k = divmod(i, per_line)
-        out.append(MARKS[kind](k * step + step / 2, 4 + line * 26))
-    y = 4 + max(1, math.ceil(len(marks) / per_line)) * 26 + 10
-    x = 0.0
-    for kind, draw in MARKS.items():
-        if not counts.get(kind):
-            continue
-        said = say.get(kind, str(counts[kind]))
-        room = 6.9 * len(said) + 34
-        if x + room > w + 18 and x:
-            x, y = 0.0, y + 20
-        out.append(draw(x + 5, y - 14))
-        out.append(written(x + 16, y, said, "c-plum c-bold" if kind == "alive" else "c-bold"))
-        x += room
-    if each > 1:
-        y += 20
-        out.append(written(0, y, say.get("each", ""), "c-soft"))
-    return wrap("".join(out), w, y + 8, title=title, desc=desc, kind="chart-drawing")
-
-
-def row_of_trees(trees: int, *, filled: bool = True) -> str:
-    """One dot, one tree, for a count beside its words; says nothing by itself."""
-    per_line, step = 20, 11
-    lines = math.ceil(trees / per_line)
-    width = min(trees, per_line) * step
-    kind, r = ("c-dot", 4.2) if filled else ("c-dot-open", 3.8)
-    dots = [
-        dot(kind, 5.5 + (i % per_line) * step, 6 + (i // per_line) * 12, r) for i in range(trees)
-    ]
-    return wrap("".join(dots), max(width, step), max(1, lines) * 12, kind="chart-drawing")

@@ -22,6 +22,7 @@ from survey.people.policy import may_import, may_read_survival
 from survey.survival.figures import METHOD_IN_FULL
 from survey.survival.keys import GROUPINGS
 from survey.survival.models import Group
+from survey.survival.weighed_figures import METHOD_IN_FULL as WEIGHED_IN_FULL
 from survey.trees.models import Area
 
 
@@ -118,6 +119,6 @@ def dictionary(request):
         "exports": [told(table) for table in EXPORTS.values()],
         "imports": [told(kind.table) for kind in IMPORTS.values()],
         "cautions": caution_examples(),
-        "method": METHOD_IN_FULL,
+        "method": f"{METHOD_IN_FULL} {WEIGHED_IN_FULL}",
     }
     return render(request, "frontend/liaison/dictionary.html", context)

@@ -6,9 +6,10 @@ from datetime import date
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from frontend.drawings.accounted import per_mark
+from frontend.drawings.marks import dot, stroke
 from frontend.drawings.pen import num, wrap
-from frontend.drawings.survival import per_mark
-from frontend.liaison.reading import Reading, Row
+from frontend.liaison.reading import Rate, Reading, Row
 from frontend.liaison.said import (
     accounted_said,
     each_mark_said,
@@ -45,6 +46,8 @@ def survival_chart(reading: Reading, desc: str) -> dict | None:
         "under_watch": reading.under_watch,
         "seasons": _seasons(reading, max(until, path[-1][0] if path else 0.0)),
         "mark": mark,
+        "weighed": reading.weighed.line if reading.weighed else (),
+        "weighed_at": reading.weighed.uprights if reading.weighed else (),
         "forecast": path,
         "title": _("Still standing, by age"),
         "desc": desc,
@@ -53,6 +56,7 @@ def survival_chart(reading: Reading, desc: str) -> dict | None:
             "curve_more": _("(every loss counts)"),
             "death": _("not dead"),
             "town": town_said(reading),
+            "weighed": _("all evidence weighed"),
             "under_watch": _("under watch"),
             "lost": _("known lost so far"),
             "planted": _("planted"),
@@ -127,9 +131,10 @@ def accounted(group: Group) -> dict | None:
     }
 
 
-def range_picture(figure: Row, name: str) -> str:
-    """The estimate of one group and its range on a line from none to all."""
-    wide, middle = 220, 9
+def range_picture(figure: Row, name: str, weighed: Rate | None = None) -> str:
+    """The estimate of one group and its range on a line from none to all; below it, thinner, those
+    of the other reading."""
+    wide, middle, lower = 220, 9, 19
 
     def x(share: float) -> float:
         return 4 + (wide - 8) * share
@@ -151,7 +156,19 @@ def range_picture(figure: Row, name: str) -> str:
         marks.append(
             f'<circle class="c-point-open" cx="{num(x(figure.at_most))}" cy="{middle}" r="3.4"/>'
         )
-    return wrap("".join(marks), wide, 18, title=title, desc=title, kind="chart-drawing")
+    if weighed is None or weighed.share is None:
+        return wrap("".join(marks), wide, 18, title=title, desc=title, kind="chart-drawing")
+    title = _("%(first)s; all evidence weighed: about %(n)d, between %(low)d and %(high)d") % {
+        "first": title,
+        "n": round(weighed.share * 100),
+        "low": hundred(weighed.low),
+        "high": hundred(weighed.high, up=True),
+    }
+    ends = [x(weighed.low), x(weighed.high)]
+    marks.append(stroke("c-weighed-limit", ends[0], lower, ends[1], lower))
+    marks += [stroke("c-weighed-end", end, lower - 3, end, lower + 3) for end in ends]
+    marks.append(dot("c-weighed-dot", x(weighed.share), lower, 2.6))
+    return wrap("".join(marks), wide, 26, title=title, desc=title, kind="chart-drawing")
 
 
 def trend_chart(months: Sequence[SiteMonth], name: str) -> dict | None:

@@ -1,6 +1,7 @@
 """What is stored of a group, read once: the table and the chart of its page are both made of it.
 
-Three parts of a group's row may be missing, and the page does well without them. Their shapes:
+The other reading, with all evidence weighed, is a row of its own; it may not be there yet. Three
+parts of a group's row may be missing, and the page does well without them. Their shapes:
 
 - `group.pooled`: `{"town_age": …, "figures": {milestone: {"share", "low", "high"}}, "own_share":
   0..1}`. The planting's survival leaning on its species, its site and the town; `own_share` is how
@@ -22,6 +23,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from survey.survival.both import begin_alike, differ, other_reading
 from survey.survival.figures import MILESTONES, NOT_OLD_ENOUGH, SECOND_SUMMER
 from survey.survival.models import Figure, Group
 from survey.trees.models import Planting
@@ -102,6 +104,35 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
+class Rate:
+    """A figure of the reading with all evidence weighed; None where it is withheld, with why."""
+
+    milestone: str
+    share: float | None
+    low: float | None
+    high: float | None
+    not_dead: float | None
+    withheld: str
+    differs: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """The same trees with all evidence weighed, as far as ages go that the page tells.
+
+    `line` is (age, share, low, high); `uprights` those at the ages of `rates`.
+    """
+
+    group: Group
+    rates: tuple[Rate, ...]
+    line: tuple[tuple[float, float, float, float], ...]
+    uprights: tuple[tuple[float, float, float, float], ...]
+
+    def at(self, milestone: str) -> Rate:
+        return next(rate for rate in self.rates if rate.milestone == milestone)
+
+
+@dataclass(frozen=True, slots=True)
 class Reading:
     """A group as its page tells it. `curve`, `death` and `town` are (age, at least, at most)."""
 
@@ -119,6 +150,7 @@ class Reading:
     planted: date | None
     year: Group | None
     town: Bounds
+    weighed: Weighed | None
 
     @property
     def second(self) -> Row:
@@ -162,7 +194,40 @@ def read(group: Group) -> Reading:
         planted=_one_month(planting),
         year=year,
         town=_bounds([row for row in year.curves["loss"] if row[0] <= until]) if year else (),
+        weighed=weighed_of(group, other_reading(group)),
     )
+
+
+def weighed_of(group: Group, other: Group | None) -> Weighed | None:
+    """The other reading of a group; its line goes as far as the verified curve does."""
+    if other is None:
+        return None
+    loss = group.curves.get("loss", ())
+    until = loss[-1][0] if loss else 0.0
+    alike = begin_alike(group, other)
+    own = {(figure.curve, figure.milestone): figure for figure in group.figures.all()}
+    told = {(figure.curve, figure.milestone): figure for figure in other.figures.all()}
+    rates = tuple(
+        Rate(
+            milestone=name,
+            share=told["loss", name].at_least,
+            low=told["loss", name].low,
+            high=told["loss", name].high,
+            not_dead=told["death", name].at_least,
+            withheld=told["loss", name].withheld,
+            differs=alike and differ(own["loss", name], told["loss", name]),
+        )
+        for name in MILESTONES
+    )
+    drawn = other.curves.get("loss", ()) if alike else ()
+    line = tuple((row[0], row[1], row[3], row[4]) for row in drawn if row[0] <= until)
+    ages = {name: told["loss", name].age_months for name in MILESTONES}
+    uprights = (
+        (ages[rate.milestone], rate.share, rate.low, rate.high)
+        for rate in rates
+        if alike and rate.share is not None and ages[rate.milestone] <= until
+    )
+    return Weighed(other, rates, line, tuple(sorted(uprights)))
 
 
 def rows_of(group: Group, year: Group | None = None) -> tuple[Row, ...]:

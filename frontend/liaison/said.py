@@ -79,6 +79,7 @@ def withheld_said(code: str) -> str:
         "not_old_enough": _("no tree is old enough yet"),
         "not_watched": _("nobody watched so early"),
         "not_seen": _("nobody has looked so late yet"),
+        "no_looks": _("fewer than five trees have been looked at"),
     }.get(code, code)
 
 

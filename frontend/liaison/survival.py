@@ -3,11 +3,21 @@
 from django.http import Http404
 from django.shortcuts import get_object_or_404, render
 from django.utils.html import mark_safe
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from frontend.access import only
 from frontend.liaison.pictures import accounted, range_picture, survival_chart
-from frontend.liaison.reading import Leaning, Outcome, Row, read, rows_of
+from frontend.liaison.reading import (
+    Leaning,
+    Outcome,
+    Rate,
+    Row,
+    Weighed,
+    read,
+    rows_of,
+    weighed_of,
+)
 from frontend.liaison.said import (
     COUNT_FIRST_BELOW,
     counted_said,
@@ -27,12 +37,14 @@ from frontend.liaison.said import (
     town_said,
     withheld_said,
 )
+from frontend.liaison.weighed_said import about, both_said
 from frontend.places import area_of
 from survey.people.policy import may_read_survival
 from survey.survival.cautions import in_words
 from survey.survival.figures import METHOD_IN_FULL
 from survey.survival.keys import GROUPINGS
 from survey.survival.models import Group
+from survey.survival.weighed_figures import METHOD_IN_FULL as WEIGHED_IN_FULL
 from survey.trees.models import Area
 
 QUIET = {"invented", "mixed", "gaps", "late_entry", "between_looks"}
@@ -54,7 +66,11 @@ def survival(request):
     if by not in GROUPINGS:
         raise Http404
     groups = Group.objects.filter(area=area).by(by).prefetch_related("figures")
-    rows = sorted((_row(group) for group in groups), key=lambda row: row["label"].casefold())
+    others = {group.key: group for group in groups.weighed()}
+    rows = sorted(
+        (_row(group, weighed_of(group, others.get(group.key))) for group in groups.verified()),
+        key=lambda row: row["label"].casefold(),
+    )
     context = {
         "area": area,
         "nav": "survival",
@@ -62,6 +78,8 @@ def survival(request):
         "groupings": Group.By.choices,
         "areas": Area.objects.order_by("-is_home", "name"),
         "rows": rows,
+        "weighed": bool(others),
+        "differ": sum(row["differs"] for row in rows),
         "as_of": area.today(),
     }
     return render(request, "frontend/liaison/survival.html", context)
@@ -75,7 +93,10 @@ def survival_group(request, by: str, key: str):
     if "\0" in key:  # PostgreSQL cannot hold it, so no group is called that
         raise Http404
     group = get_object_or_404(
-        Group.objects.select_related("area").prefetch_related("figures"), area=area, by=by, key=key
+        Group.objects.verified().select_related("area").prefetch_related("figures"),
+        area=area,
+        by=by,
+        key=key,
     )
     reading = read(group)
     finding = finding_of(reading)
@@ -92,13 +113,14 @@ def survival_group(request, by: str, key: str):
         "chart": survival_chart(reading, f"{finding.said} {finding.sure}."),
         "accounted": accounted(group),
         "rows": [
-            _figures(row, leaning.get(row.milestone))
+            _figures(row, leaning.get(row.milestone), reading.weighed)
             for row in reading.rows
             if row.milestone in leaning or not reading.is_far_off(row)
         ],
+        "both": both_said(reading),
         "far_off": far_off_said(reading),
         "town": town_said(reading),
-        "rates": RATES + bool(leaning) + (reading.year is not None),
+        "rates": RATES + bool(reading.weighed) + bool(leaning) + (reading.year is not None),
         "outcomes": [_outcome(outcome) for outcome in reading.outcomes],
         "statuses": {name: n for name, n in statuses.items() if n and name not in ENDS},
         "excluded": {name: n for name, n in group.counts["excluded"].items() if n},
@@ -109,15 +131,20 @@ def survival_group(request, by: str, key: str):
         "cautions": [in_words(caution) for caution in group.cautions],
         "mortality": _mortality(group),
         "method": METHOD_IN_FULL,
+        "weighed_method": WEIGHED_IN_FULL,
     }
     return render(request, "frontend/liaison/survival_group.html", context)
 
 
-def _row(group: Group) -> dict:
+def _row(group: Group, weighed: Weighed | None) -> dict:
     row = next(row for row in rows_of(group) if row.chosen)
+    rate = weighed.at(row.milestone) if weighed else None
+    differs = rate is not None and rate.differs
     # A figure that is not there needs no caution; the words in its place say why it is not.
     told = () if row.withheld else group.cautions
     notable = [in_words(caution) for caution in told if caution["code"] not in QUIET]
+    if differs:
+        notable.insert(0, _("The two readings differ by more than their ranges allow."))
     label = label_of(group)
     return {
         "group": group,
@@ -128,14 +155,26 @@ def _row(group: Group) -> dict:
         "low": hundred(row.low),
         "high": hundred(row.high, up=True),
         # our own drawing, its title escaped by the pen
-        "picture": "" if row.withheld else mark_safe(range_picture(row, label)),  # noqa: S308
+        "picture": "" if row.withheld else mark_safe(range_picture(row, label, rate)),  # noqa: S308
         "withheld": withheld_said(row.withheld) if row.withheld else "",
+        "weighed": rate and _rate(rate),
+        "differs": differs,
         "caution": notable[0] if notable else "",
         "more": max(0, len(notable) - 1),
     }
 
 
-def _figures(row: Row, leaning: Leaning | None) -> dict:
+def _rate(rate: Rate) -> dict:
+    return {
+        "share": about(rate.share),
+        "low": hundred(rate.low),
+        "high": hundred(rate.high, up=True),
+        "withheld": withheld_said(rate.withheld) if rate.withheld else "",
+        "differs": rate.differs,
+    }
+
+
+def _figures(row: Row, leaning: Leaning | None, weighed: Weighed | None) -> dict:
     return {
         "row": row,
         "name": milestone_said(row.milestone),
@@ -148,6 +187,7 @@ def _figures(row: Row, leaning: Leaning | None) -> dict:
         "not_dead_most": outer(row.not_dead, row.not_dead_most),
         "town": hundred(row.town),
         "leaning": leaning and _leaning(leaning),
+        "weighed": weighed and _rate(weighed.at(row.milestone)),
     }
 
 

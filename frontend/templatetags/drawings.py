@@ -6,6 +6,7 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext, pgettext
 
 from frontend.drawings import (
+    accounted,
     care,
     charts,
     dangers,
@@ -17,7 +18,6 @@ from frontend.drawings import (
     scale,
     sides,
     signs,
-    survival,
     trunk,
     twig,
 )
@@ -40,7 +40,7 @@ CHARTS = {
     "dots": charts.dots,
     "in_and_out": charts.in_and_out,
     "waited": charts.waited,
-    "accounted": survival.accounted,
+    "accounted": accounted.accounted,
 }
 
 

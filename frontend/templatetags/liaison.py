@@ -4,7 +4,7 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
-from frontend.drawings import survival
+from frontend.drawings import accounted, survival
 from frontend.liaison import said
 
 register = template.Library()
@@ -36,4 +36,4 @@ def survival_chart_tag(data: dict) -> SafeString:
 @register.simple_tag(name="row_of_trees")
 def row_of_trees_tag(trees: int, filled: bool = True) -> SafeString:
     """One dot, one tree; the number stands beside it."""
-    return mark_safe(survival.row_of_trees(trees, filled=filled))  # noqa: S308 - our own drawing
+    return mark_safe(accounted.row_of_trees(trees, filled=filled))  # noqa: S308 - our own drawing

@@ -9,6 +9,7 @@ from survey.exports.columns import Column, Table
 from survey.exports.kinds import EXPORTS, IMPORTS
 from survey.survival.cautions import CODES, in_words
 from survey.survival.figures import METHOD_IN_FULL
+from survey.survival.weighed_figures import METHOD_IN_FULL as WEIGHED_IN_FULL
 
 START = "<!-- data dictionary: generated, see `manage.py data_dictionary` -->"
 END = "<!-- end of data dictionary -->"
@@ -58,7 +59,7 @@ def _lines() -> Iterator[str]:
     for code, words in caution_examples():
         yield f"| `{code}` | {_cell(words)} |"
     yield ""
-    yield f"How survival is worked out: {METHOD_IN_FULL}"
+    yield f"How survival is worked out: {METHOD_IN_FULL} {WEIGHED_IN_FULL}"
     yield ""
     yield "### Files you can bring in"
     yield ""

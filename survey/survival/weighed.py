@@ -32,12 +32,6 @@ from survey.survival.weighed_figures import AGES, Weighed, work_out_group
 from survey.trees.models import Area
 
 METHOD = "all evidence weighed, drawn months of loss (1), learning %d"
-METHOD_IN_FULL = (
-    "Weighed: the chance that a tree was lost by each month, from every look, report, removal and"
-    " silence; sixty drawings of the months of loss, counted by age with delayed entry; the hazard"
-    " at each age drawn from a Beta that counts the town's as five trees; the mean of the drawings"
-    " and their middle 95 %; removals for other reasons compete with death."
-)
 DRAWS = 60
 TREES_AT_ONCE = 20_000
 BATCH = 500

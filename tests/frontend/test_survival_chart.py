@@ -7,7 +7,8 @@ from itertools import pairwise
 import pytest
 
 from frontend.drawings import survival
-from frontend.drawings.survival import Piece, accounted, per_mark, pieces, row_of_trees, slope
+from frontend.drawings.accounted import accounted, per_mark, row_of_trees
+from frontend.drawings.survival import Piece, pieces, slope
 
 SIZES = ("wide", "narrow", "paper")
 NAMED = {"title": "Still standing", "desc": "At least 77 of 100."}
@@ -24,6 +25,7 @@ WORDS = {
     "starts": "watched from here on",
     "mark": "second summer: at least 77",
     "end": "Nov 2028|27 of 33|21 to 33",
+    "weighed": "all evidence weighed",
     "dates": "Nov 2023|Nov 2024|Nov 2025|Nov 2026|Nov 2027|Nov 2028",
 }
 # Looks at six and at twelve months: what was lost between them fell on a day that nobody knows.
@@ -43,6 +45,10 @@ FULL = {
     "forecast": [(23, 0.8, 0.8, 0.8), (60, 0.6, 0.45, 0.75)],
     "words": WORDS,
 }
+WEIGHED = {
+    "weighed": [(0, 1.0, 1.0, 1.0), (12, 0.86, 0.78, 0.93), (23, 0.62, 0.5, 0.71)],
+    "weighed_at": [(12, 0.86, 0.78, 0.93), (22, 0.64, 0.52, 0.73)],
+}
 HARD = [
     FULL,
     {"curve": [(0, 1.0, 1.0)]},
@@ -50,6 +56,9 @@ HARD = [
     {"curve": [(0, 1.0, 1.0), (1, 0.0, 1.0), (300, 0.0, 0.0)]},
     {"curve": [(32, 1.0, 1.0), (53, 1.0, 1.0)], "words": WORDS},
     {"curve": []},
+    FULL | WEIGHED,
+    {"curve": [], **WEIGHED},
+    {"curve": CURVE, "weighed": [(0, 1.0, 1.0, 1.0)], "weighed_at": [(300, 0.0, 0.0, 0.0)]},
 ]
 
 
@@ -166,11 +175,45 @@ def test_every_given_number_can_be_read_back_from_the_drawing(size):
     assert pytest.approx((21, 0.85), abs=0.05) in hollow
 
 
+@pytest.mark.parametrize("size", SIZES)
+def test_the_weighed_line_and_its_limits_can_be_read_back_from_the_drawing(size):
+    svg = survival.survival(**FULL | WEIGHED | {"words": {}}, **NAMED, size=size)
+    scale = Scale(svg)
+    [line] = [part for part in paths(svg, "c-weighed") if part]
+    read = [scale.read(point) for point in line]
+    assert [age for age, _ in read] == pytest.approx([0, 12, 23], abs=0.05)
+    assert [share for _, share in read] == pytest.approx([1, 0.86, 0.62], abs=0.002)
+    uprights = [[scale.read(p) for p in part] for part in paths(svg, "c-weighed-limit")]
+    for upright, (age, _, low, high) in zip(uprights, WEIGHED["weighed_at"], strict=True):
+        assert [at for at, _ in upright] == pytest.approx([age, age], abs=0.05)
+        assert [share for _, share in upright] == pytest.approx([high, low], abs=0.002)
+    assert len(paths(svg, "c-weighed-end")) == 2 * len(uprights)
+
+
+def test_the_scale_reaches_down_to_the_limits_of_the_weighed_line():
+    svg = survival.survival(**FULL | WEIGHED | {"forecast": (), "words": {}}, **NAMED)
+    assert Scale(svg).floor == pytest.approx(0.4)  # the whole fifth below 0.52
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_weighed_line_is_named_and_without_it_nothing_is_said_of_it(size):
+    assert WORDS["weighed"] in said(survival.survival(**FULL | WEIGHED, **NAMED, size=size))
+    without = survival.survival(**FULL, **NAMED, size=size)
+    assert WORDS["weighed"] not in said(without)
+    assert "c-weighed" not in without
+
+
+def test_on_paper_the_name_of_the_curve_stands_clear_of_the_second_summer():
+    svg = survival.survival(**FULL | WEIGHED, **NAMED, size="paper")
+    assert "still standing (every loss counts)" in said(svg)
+    assert WORDS["mark"] in said(svg)
+
+
 def test_lines_differ_by_dash_and_every_one_has_its_name():
-    svg = survival.survival(**FULL, **NAMED)
-    for kind in ("c-find", "c-second", "c-compare", "c-forecast"):
+    svg = survival.survival(**FULL | WEIGHED, **NAMED)
+    for kind in ("c-find", "c-second", "c-compare", "c-weighed", "c-forecast"):
         assert f'class="{kind}"' in svg
-    for name in ("curve", "curve_more", "death", "town", "mark", "seen_to_more"):
+    for name in ("curve", "curve_more", "death", "town", "weighed", "mark", "seen_to_more"):
         assert WORDS[name] in said(svg)
     assert {"Nov 2028", "27 of 33", "21 to 33"} <= set(said(svg))
 

@@ -152,6 +152,91 @@ def group(*, by="planting", key="ferry-road", label="Ferry Road", told=None, **m
     return made
 
 
+WEIGHED = {
+    "12": (0.86, 0.78, 0.93),
+    "second_summer": (0.62, 0.52, 0.715),
+    "24": (0.6, 0.5, 0.7),
+    "36": (0.55, 0.43, 0.66),
+}
+"""Beside TOLD: at one year alike, at the second summer and at two years apart."""
+WEIGHED_LINE = [
+    *([float(age), 1 - age / 86, 1 - age / 86, 1 - age / 60, 1.0] for age in range(13)),
+    *([float(age), 1.15 - age / 41, 1.15 - age / 41, 0.4, 0.9] for age in range(13, 24)),
+    *([float(age), 0.6, 0.6, 0.5, 0.7] for age in range(24, 40)),
+]
+
+
+def weighed(verified, *, told=None, line=None, cautions=(), **more):
+    """The other reading of a stored group, with as many neighbors' looks as make a difference."""
+    told = WEIGHED if told is None else told
+    trees = verified.counts["in_rates"]
+    seen = {
+        "registered": verified.counts["registered"],
+        "in_rates": trees,
+        "planted": verified.counts["planted"],
+        "excluded": {"because_of_report": 0, "never_planted": 0},
+        "late": 0,
+        "wide_dates": 0,
+        "other_losses": 0,
+        "expected_standing": {"mean": 11.6, "low": 10, "high": 14},
+        "looked_at": trees,
+        "looks": 112,
+        "neighbor_looks": 31,
+        "worried_looks": 12,
+        "bare_looks": 9,
+        "newest_month": "2026-06-01",
+        "months_unseen": 0,
+        "from_age": verified.counts["from_age"],
+        "until_age": 39.0,
+        "learning": 3,
+    }
+    made = Group.objects.create(
+        area=verified.area,
+        by=verified.by,
+        key=verified.key,
+        label=verified.label,
+        reading="weighed",
+        as_of=verified.as_of,
+        method="made up too",
+        evidence="1" * 64,
+        computed_at=NOON,
+        counts=seen | more,
+        curves={
+            "loss": WEIGHED_LINE if line is None else line,
+            "under_watch": [],
+            "second_summer": [22.0, 22.0],
+        },
+        cautions=list(cautions),
+    )
+    for curve in ("loss", "death"):
+        for name in MILESTONES:
+            share, low, high = told.get(name, (None,) * 3)
+            Figure.objects.create(
+                group=made,
+                curve=curve,
+                milestone=name,
+                age_months=AGES[name],
+                at_risk=trees,
+                events=2,
+                at_least=share,
+                at_most=share,
+                low=low,
+                high=high,
+                count_alive=trees,
+                count_lost=0,
+                count_unknown=0,
+                withheld="" if name in told else NOT_OLD_ENOUGH,
+            )
+    return made
+
+
+def with_weighed(state, **more):
+    """A group in one of the states below, with its other reading."""
+    verified = STATES[state]()
+    weighed(verified, **more)
+    return verified
+
+
 def bare(*, by="planting", label="Ferry Road", **statuses):
     """A group too small for any rate."""
     told = counts(**statuses) | {"from_age": None}

@@ -10,7 +10,17 @@ from frontend.liaison.pictures import accounted, survival_chart
 from frontend.liaison.reading import read
 from survey.survival.models import Group
 from tests.factories import AreaFactory, PersonFactory
-from tests.frontend.liaison.made import FORECAST, LOSS, POOLED, STATES, group, year
+from tests.frontend.liaison.made import (
+    FORECAST,
+    LOSS,
+    POOLED,
+    STATES,
+    WEIGHED,
+    group,
+    weighed,
+    with_weighed,
+    year,
+)
 from tests.frontend.test_survival_chart import Scale, paths, said
 
 pytestmark = pytest.mark.django_db
@@ -197,6 +207,130 @@ def test_a_large_town_says_for_how_many_trees_a_mark_stands(liaison):
     page = page_of(liaison, STATES["a large town"]())
     assert "One mark stands for up to 10 trees of a kind" in page
     assert "3 removed alive" in page
+
+
+def readings(page):
+    """What stands under "Two readings", as words."""
+    part = page.split('id="readings"')[1].split("</section>")[0]
+    return " ".join(re.sub("<[^>]+>", " ", part).split())
+
+
+@pytest.mark.parametrize("state", STATES)
+def test_every_state_has_a_page_that_stands_with_both_readings(liaison, state):
+    page = page_of(liaison, with_weighed(state))
+    assert "Two readings of the same trees" in page
+    assert "None" not in re.sub("None of the", "", page)
+    assert "nan" not in page
+    assert not re.search(r"\b1 (trees|months|days|years)\b", page)
+
+
+def test_both_readings_stand_side_by_side_and_the_sentence_quotes_the_verified_one(liaison):
+    page = page_of(liaison, with_weighed("everything"))
+    said_of_both = readings(page)
+    assert "Verified looks only 80 of 100 (somewhere between 66 and 90)." in said_of_both
+    assert "All evidence weighed About 62 of 100 (somewhere between 52 and 72)." in said_of_both
+    assert "112 looks by anybody, 31 of them by neighbors" in said_of_both
+    assert "Of these 21 trees, 10 to 14 are believed to stand now." in said_of_both
+    assert "<h1>At least 8 in 10 of the trees of the planting Ferry Road stood through" in page
+    assert "Its limits allow for what the looks leave open" in page
+
+
+def test_where_the_readings_differ_beyond_their_limits_the_page_says_so_and_why(liaison):
+    page = page_of(liaison, with_weighed("everything"))
+    told = readings(page)
+    assert (
+        "The two readings differ by more than their ranges allow (second summer, 2 years). With all"
+        " evidence weighed, fewer trees stand. It also hears 31 looks by neighbors, who look when"
+        " something is wrong. 12 looks were complaints, and it allows for that. It takes 9 looks in"
+        " months in which such trees stand bare for little."
+    ) in told
+    assert page.count("The two readings differ by more than their ranges allow") == 2  # and paper
+
+
+def test_where_they_agree_or_begin_at_different_ages_nothing_is_said_to_differ(liaison):
+    alike = {"12": (0.86, 0.78, 0.93), "second_summer": (0.77, 0.68, 0.86)}
+    assert "differ by more" not in page_of(liaison, with_weighed("everything", told=alike))
+    Group.objects.all().delete()
+    later = page_of(liaison, with_weighed("everything", from_age=7.0))
+    assert "differ by more" not in later
+    assert "c-weighed" not in later
+
+
+def test_more_trees_than_were_seen_can_be_believed_to_stand(liaison):
+    more = with_weighed(
+        "everything", told={"second_summer": (0.95, 0.91, 0.99)}, neighbor_looks=0, bare_looks=1,
+        worried_looks=0,
+    )  # fmt: skip
+    told = readings(page_of(liaison, more))
+    assert "With all evidence weighed, more trees stand. It takes 1 look in a month" in told
+    assert "hears" not in told
+    assert "complaint," not in told
+
+
+def test_a_group_with_one_reading_says_nothing_of_two(liaison):
+    page = page_of(liaison, STATES["everything"]())
+    assert "Two readings" not in page
+    assert "evidence weighed" not in page
+    assert "c-weighed" not in page
+
+
+def test_the_weighed_figures_stand_in_the_table_and_the_same_numbers_in_the_chart(liaison):
+    page = page_of(liaison, with_weighed("everything"))
+    rows = cells(page)
+    assert rows["1 year"][4] == "86 (78–93)"
+    assert rows["second summer"][4] == "62 (52–72)"
+    assert "all evidence weighed" in said(drawing(page, "wide"))
+    given = survival_chart(read(Group.objects.verified().get()), "")
+    assert given["weighed_at"] == tuple(
+        (age, *WEIGHED[name]) for name, age in (("12", 12), ("second_summer", 22), ("24", 24))
+    )
+    assert given["weighed"][-1][0] == given["curve"][-1][0] == 30  # it ends with the verified one
+
+
+def test_a_weighed_figure_that_is_withheld_says_why(liaison):
+    verified = STATES["everything"]()
+    other = weighed(verified, told={}, cautions=[{"code": "usual_in_town", "months": 0}])
+    other.figures.update(withheld="no_looks")
+    told = readings(page_of(liaison, verified))
+    assert "Withheld: fewer than five trees have been looked at." in told
+    assert "Nobody has looked at these trees since they came on the list." in told
+    assert cells(page_of(liaison, verified))["1 year"][4] == "–"
+
+
+def test_a_group_that_is_weighed_but_not_verified_yet_has_no_page(liaison):
+    verified = with_weighed("everything")
+    Group.objects.verified().delete()
+    assert liaison.get(f"/survival/planting/{verified.key}/").status_code == 404
+    assert "No group has been worked out yet." in liaison.get("/survival/").content.decode()
+
+
+def test_the_list_shows_both_readings_of_every_group_once(liaison):
+    differing, agreeing = group(key="a", label="A Street"), group(key="b", label="B Street")
+    group(key="c", label="C Street")
+    weighed(differing)
+    weighed(agreeing, told={"second_summer": (0.77, 0.68, 0.86)})
+    page = liaison.get("/survival/").content.decode()
+    assert "How 3 groups of trees came through" in page
+    assert "In one group, verified looks and all evidence weighed differ" in page
+    names = ("A Street", "B Street", "C Street")
+    rows = {name: page.split(f">{name}<")[1].split("</tr>")[0] for name in names}
+    words = {name: " ".join(re.sub("<[^>]+>", " ", row).split()) for name, row in rows.items()}
+    assert "66 to 90 62 52 to 72 The two readings differ by more" in words["A Street"]
+    assert words["B Street"].endswith("66 to 90 77 68 to 86")
+    assert words["C Street"].endswith("66 to 90 not worked out yet")
+    assert "all evidence weighed: about 62, between 52 and 72" in rows["A Street"]
+
+
+def test_the_list_without_the_other_reading_has_no_columns_for_it(liaison):
+    group()
+    page = liaison.get("/survival/").content.decode()
+    assert "evidence weighed" not in page
+
+
+def test_all_trees_of_the_same_year_are_of_the_same_reading(liaison):
+    weighed(year(), told={"second_summer": (0.1, 0.05, 0.2)})
+    page = page_of(liaison, group())
+    assert cells(page)["second summer"][4] == "86"
 
 
 def test_the_list_is_in_order_of_name_whatever_the_figures(liaison):

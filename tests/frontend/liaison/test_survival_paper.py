@@ -13,12 +13,13 @@ from django.test import Client
 import frontend
 from survey.survival.models import Group
 from tests.factories import AreaFactory, PersonFactory
-from tests.frontend.liaison.made import STATES, year
+from tests.frontend.liaison.made import STATES, with_weighed, year
 from tests.launch import ROOT
 
 STATIC = (Path(frontend.__file__).parent / "static" / "frontend").as_uri()
 NINE_POINTS = 12  # CSS pixels
 WIDTHS = [1440, 390, 320]
+BOTH = "everything, both readings"
 PRINTED = [
     "too few",
     "all lost",
@@ -28,6 +29,7 @@ PRINTED = [
     "with a forecast",
     "everything",
     "a large town",
+    BOTH,
 ]
 """States whose pages differ in what stands on them; `everything` is the longest there is."""
 
@@ -40,9 +42,9 @@ def seen(db, tmp_path):
     client.force_login(PersonFactory(role="liaison", name="Inés"))
     for state in PRINTED:
         Group.objects.all().delete()
-        if state == "everything":
+        if state in ("everything", BOTH):
             year()
-        made = STATES[state]()
+        made = with_weighed("everything") if state == BOTH else STATES[state]()
         for language in ("en", "es"):
             client.cookies[settings.LANGUAGE_COOKIE_NAME] = language
             page = client.get(f"/survival/{made.by}/{made.key}/").content.decode()

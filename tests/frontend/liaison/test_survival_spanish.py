@@ -14,7 +14,7 @@ from django.utils.translation import trans_real
 
 import frontend
 from tests.factories import AreaFactory, PersonFactory
-from tests.frontend.liaison.made import STATES, group, year
+from tests.frontend.liaison.made import STATES, group, with_weighed, year
 
 CATALOGUE = Path(frontend.__file__).parent / "locale" / "es" / "LC_MESSAGES"
 ENGLISH = re.compile(
@@ -128,6 +128,25 @@ def test_no_english_remains_on_the_page_of_a_group(liaison, missed, state):
     told = words_of(page).replace(f"{made.key}.csv", "").replace("Second Summer", "")
     assert not ENGLISH.findall(told)
     assert not re.search(r"\b1 (árboles|meses|días|años)\b", told)
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("state", ["everything", "too few", "starts late", "all alive"])
+def test_no_english_remains_where_there_are_two_readings(liaison, missed, state):
+    cautions = [
+        {"code": "usual_in_town", "months": 14},
+        {"code": "usual_in_town", "months": 0},
+        {"code": "not_looked_at", "unseen": 7, "of": 20},
+    ]
+    made = with_weighed(state, cautions=cautions)
+    page = liaison.get(f"/survival/{made.by}/{made.key}/").content.decode()
+    assert not missed.asked
+    assert "Dos lecturas de los mismos árboles" in page
+    told = words_of(page).replace(f"{made.key}.csv", "").replace("Second Summer", "")
+    assert not ENGLISH.findall(told)
+    listed = liaison.get("/survival/").content.decode()
+    assert not missed.asked
+    assert not ENGLISH.findall(words_of(listed).replace("Second Summer", ""))
 
 
 @pytest.mark.django_db
