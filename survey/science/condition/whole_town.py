@@ -4,22 +4,15 @@ import numpy as np
 
 from survey.science.condition.chain import Posterior, posterior
 from survey.science.condition.dates import when_died
+from survey.science.condition.draws import draw_losses
 from survey.science.condition.judging import AGES, Answer
 from survey.science.condition.latent_class import static_latent_class
 from survey.science.condition.laws import USUAL, Law
 from survey.science.condition.learnt import Learnt
 from survey.science.condition.outlook import outlook
 from survey.science.condition.records import DEAD, Evidence
+from survey.science.condition.survival_draws import survival_by_belief
 from survey.science.records import Floats
-from survey.science.survival.drawn import (
-    NEVER,
-    Watched,
-    curves,
-    dice,
-    hazard_of,
-    months_lost,
-    tally,
-)
 
 DRAWS = 60
 REPEATS = 20
@@ -62,33 +55,15 @@ def survival(evidence: Evidence, believed: Posterior, *, seed: int) -> Floats:
     Not a number where no tree of the cohort can be that old by the last month.
     """
     trees = evidence.trees
-    found = np.full((evidence.cohorts, len(AGES), 3), np.nan)
     if not trees.number:
-        return found
-    keys = np.arange(trees.number, dtype=np.uint64)
-    thrown = dice(keys, DRAWS, seed)
-    month = months_lost(believed.lost, believed.offsets, trees.first, thrown)
-    age = np.where(month == NEVER, NEVER, month - trees.planted)
-    watched = Watched(
-        entry=trees.first - trees.planted,
-        until=trees.last - trees.planted,
-        other=np.full(trees.number, NEVER),
+        return np.full((evidence.cohorts, len(AGES), 3), np.nan)
+    losses = draw_losses(evidence, believed, draws=DRAWS, seed=seed)
+    found = survival_by_belief(
+        evidence, losses, trees.cohort, evidence.cohorts, AGES, seed=seed, repeats=REPEATS
     )
-    ages = max(AGES) + 12
-    town = hazard_of(tally(watched, age, ages))
-    for cohort in range(evidence.cohorts):
-        mine = np.flatnonzero(trees.cohort == cohort)
-        oldest = watched.until[mine].max(initial=0)
-        drawn = curves(
-            tally(watched.of(mine), age[:, mine], ages),
-            town,
-            repeats=REPEATS,
-            seed=(seed, cohort),
-        )
-        for place, asked in enumerate(AGES):
-            if asked <= oldest:
-                share = drawn.at("loss", asked)
-                found[cohort, place] = share.mean, share.low, share.high
+    oldest = np.zeros(evidence.cohorts, dtype=np.int64)
+    np.maximum.at(oldest, trees.cohort, trees.last - trees.planted)
+    found[np.array(AGES) > oldest[:, None]] = np.nan
     return found
 
 
