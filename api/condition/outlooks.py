@@ -1,6 +1,7 @@
 """The outlook of sites, plantings and species, from all evidence weighed."""
 
 from django_filters import rest_framework as filters
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.viewsets import ReadOnlyModelViewSet
 
@@ -32,12 +33,14 @@ class OutlookMonthOut(WeighedOut):
     trees = serializers.IntegerField(help_text="Trees on the list by then, lost ones included.")
     shares = serializers.SerializerMethodField()
 
-    def get_shares(self, month: Month) -> SharesOut:
+    @extend_schema_field(SharesOut)
+    def get_shares(self, month: Month) -> dict[str, float]:
         return dict(zip(STATES, month.shares, strict=True))
 
 
 class OutlookOut(serializers.ModelSerializer):
     area = serializers.SlugRelatedField(slug_field="ref", read_only=True)
+    by = serializers.CharField(help_text="site, planting or species")
     walked = serializers.BooleanField(
         source="surveyed", help_text="Whether walks of the year make it comparable with others."
     )
@@ -69,7 +72,8 @@ class OutlookInFull(OutlookOut):
     class Meta(OutlookOut.Meta):
         fields = [*OutlookOut.Meta.fields, "months"]
 
-    def get_months(self, row: Outlook) -> list[OutlookMonthOut]:
+    @extend_schema_field(OutlookMonthOut(many=True))
+    def get_months(self, row: Outlook) -> list[dict]:
         return OutlookMonthOut(months_of(row), many=True).data
 
 
