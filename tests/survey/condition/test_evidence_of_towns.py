@@ -13,6 +13,7 @@ from survey.people.models import Observer
 from survey.science.condition.chain import posterior
 from survey.science.condition.learnt import Learnt
 from survey.trees.models import Planting, Site, Tree
+from tests.simulate.invented_town import invent, write
 
 pytestmark = pytest.mark.django_db
 TOWNS = Path(__file__).parents[3] / "fixtures" / "towns"
@@ -52,10 +53,19 @@ def rows_of(evidence, trees, sites, cohorts, observers):
     }
 
 
-def test_the_folder_and_the_database_say_the_same():
-    town = read_town(TOWNS / "alder")
+@pytest.fixture(params=["alder", "southern", "hard"])
+def folder(request, tmp_path):
+    """A town of fixtures, and two small invented ones: the year turned, and every fault."""
+    if request.param == "alder":
+        return TOWNS / "alder"
+    write(invent(request.param, 2, trees=90, sites=3, months=40, cohorts=(2, 10)), tmp_path)
+    return tmp_path
+
+
+def test_the_folder_and_the_database_say_the_same(folder):
+    town = read_town(folder)
     read = evidence_of(town)
-    area = import_town(folder=TOWNS / "alder", name="Alder", at=timezone.now()).area
+    area = import_town(folder=folder, name="Some town", at=timezone.now()).area
     loaded = load(area)
 
     def names(model, keys, attribute):
