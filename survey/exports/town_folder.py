@@ -52,6 +52,9 @@ FILES = {
 }
 CHANNELS = ("registration", "survey", "adopter", "complaint", "crew")
 MOST_PROBLEMS = 1000
+MOST_LETTERS = 200
+"""Of what is wrong with one line: a cell can hold a whole book."""
+
 Row = TypeVar("Row")
 
 
@@ -203,7 +206,7 @@ class Reader:
             else:
                 yield thing
                 continue
-            self.problems.append(f"{file}, {reader.line_num}: {wrong}")
+            self.problems.append(f"{file}, {reader.line_num}: {wrong[:MOST_LETTERS]}")
 
 
 def read_settings(reader: Reader) -> tuple[int, dict[str, SpeciesRow], bool]:

@@ -91,9 +91,9 @@ class Command(BaseCommand):
                 self.stderr.write(_printable(problem))
             if len(trouble.problems) > 50:
                 self.stderr.write("… and more.")
-            raise CommandError(
-                f"{len(trouble.problems)} problems; nothing was worked out or written."
-            ) from None
+            many = len(trouble.problems)
+            told = "1 problem" if many == 1 else f"{many} problems"
+            raise CommandError(f"{told}; nothing was worked out or written.") from None
         lines = [*_town_lines(town), ""]
         if real is None:
             lines += [*_belief_lines(evidence, learnt, believed), "", "The truth was not read."]

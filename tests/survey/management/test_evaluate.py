@@ -94,12 +94,24 @@ def test_a_bad_town_leaves_no_answer_and_names_its_lines(alder, tmp_path, capsys
     reports = (alder / "reports.csv").read_text()
     (alder / "reports.csv").write_text(reports.replace("holding", "\x1b[31mgrand", 1))
     out = tmp_path / "out"
-    with pytest.raises(CommandError, match="1 problems; nothing was worked out or written"):
+    with pytest.raises(CommandError, match="1 problem; nothing was worked out or written"):
         call_command("evaluate", str(alder), "--answer", str(out))
     said = capsys.readouterr().err
     assert said.startswith("reports.csv, 2: ")
     assert "\x1b" not in said
     assert not out.exists()
+
+
+def test_a_thousand_bad_lines_are_told_in_short(alder, capsys):
+    with (alder / "reports.csv").open("a") as opened:
+        for number in range(1200):
+            opened.write(f"X{number},1,1,T00000,P1,{'mayor' * 20_000},survey,dead,,,\n")
+    with pytest.raises(CommandError, match="1000 problems"):
+        call_command("evaluate", str(alder))
+    said = capsys.readouterr().err.splitlines()
+    assert len(said) == 51
+    assert said[-1] == "… and more."
+    assert max(map(len, said)) < 250
 
 
 def test_a_bad_truth_leaves_no_answer(alder, tmp_path):
