@@ -5,6 +5,7 @@ from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitVie
 from rest_framework.permissions import AllowAny
 from rest_framework.routers import SimpleRouter
 
+from api.condition.doubts import DoubtsView
 from api.condition.outlooks import OutlookViewSet
 from api.condition.views import LearningViewSet, TrendViewSet
 from api.exports.views import SurvivalCsv
@@ -28,6 +29,7 @@ router.register("learnings", LearningViewSet, "learning")
 
 urlpatterns = [
     path("v1/survival.csv", SurvivalCsv.as_view(), name="survival-csv"),
+    path("v1/walks/doubts/", DoubtsView.as_view(), name="doubts"),
     path("v1/", include(router.urls)),
     path("schema/", SpectacularAPIView.as_view(permission_classes=[AllowAny]), name="schema"),
     path(

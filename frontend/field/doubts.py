@@ -30,8 +30,9 @@ def came_from(request) -> str:
     return list_address(int(minutes), asked(request, "site"), asked(request, "area"))
 
 
-def settled_said(unsure: int, settled: float) -> str:
-    """Of how many trees nobody is sure whether they live, and of how many one will be."""
+def settled_said(listed: int, unsure: int, settled: float) -> str:
+    """Of how many trees nobody is sure whether they live, of how many one expects to be after the
+    walk, and what looks at the others tell. `listed` are all of which a look tells anything."""
     if not unsure:
         return _("It is known which of these trees are alive. A look tells how they are doing.")
     first = ngettext(
@@ -39,22 +40,27 @@ def settled_said(unsure: int, settled: float) -> str:
         "Of %(n)d trees here nobody is sure whether they are alive.",
         unsure,
     ) % {"n": unsure}
+    said = [first, _afterwards(unsure, settled)]
+    if listed > unsure:
+        said.append(_("Of the others, a look tells how they are doing."))
+    return " ".join(said)
+
+
+def _afterwards(unsure: int, settled: float) -> str:
     many = min(round(settled), unsure)
+    if unsure == 1 and not settled:
+        return _("There is no time for it on this walk.")
+    if unsure == 1:
+        return _("This walk will likely tell.") if many else _("This walk may tell.")
     if not many:
-        then = _("After this walk we expect to know a little more.")
-    elif many == unsure:
-        then = ngettext(
-            "After this walk we expect to be sure.",
-            "After this walk we expect to be sure of nearly all of them.",
-            unsure,
-        )
-    else:
-        then = ngettext(
-            "After this walk we expect to be sure of about one of them.",
-            "After this walk we expect to be sure of about %(n)d of them.",
-            many,
-        ) % {"n": many}
-    return f"{first} {then}"
+        return _("After this walk we expect to know a little more.")
+    if many == unsure:
+        return _("After this walk we expect to be sure of nearly all of them.")
+    return ngettext(
+        "After this walk we expect to be sure of about one of them.",
+        "After this walk we expect to be sure of about %(n)d of them.",
+        many,
+    ) % {"n": many}
 
 
 def waiting_said(waiting: Waiting) -> str:

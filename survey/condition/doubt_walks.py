@@ -72,6 +72,12 @@ class SiteDoubts:
     unsure: int
     settled: float
 
+    @property
+    def is_turned(self) -> bool:
+        """Whether the site is walked from the end of its walking order."""
+        first, last = (_in_walking_order(self.stops[place].tree) for place in (0, -1))
+        return first > last
+
 
 @dataclass(frozen=True, slots=True)
 class DoubtWalk:
@@ -87,6 +93,10 @@ class DoubtWalk:
     @property
     def stops(self) -> int:
         return sum(len(one.stops) for one in self.sites)
+
+    @property
+    def listed(self) -> int:
+        return sum(one.listed for one in self.sites)
 
     @property
     def unsure(self) -> int:

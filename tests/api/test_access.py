@@ -48,6 +48,7 @@ ACCESS = [  # route, method, path, body, answers for the six kinds of people
     ("trend-detail", "get", "trends/{month}/", None, SIGNED_IN),
     ("outlook-list", "get", "outlooks/", None, SIGNED_IN),
     ("outlook-detail", "get", "outlooks/{outlook}/", None, SIGNED_IN),
+    ("doubts", "get", "walks/doubts/", None, WORKERS),
     ("learning-list", "get", "learnings/", None, ALL),
     ("learning-detail", "get", "learnings/{learning}/", None, ALL),
 ]

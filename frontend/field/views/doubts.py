@@ -39,6 +39,7 @@ class _Visit:
     minutes: int
     said: str
     more: int
+    turned: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,7 @@ def doubts(request):
         "sites": sorted({*walk.choices, *([site] if site else [])}, key=lambda one: one.name),
         "walk": walk,
         "whole": math.ceil(walk.minutes),
-        "said": settled_said(walk.unsure, walk.settled),
+        "said": settled_said(walk.listed, walk.unsure, walk.settled),
         "visits": _visits(area, found),
         "query": look_query(minutes, ref, "" if area.is_home else area.ref),
         "later": [_later(one) for one in found.later],
@@ -109,8 +110,9 @@ def _visits(area: Area, found: Doubts) -> list[_Visit]:
             site=one.site,
             stops=stops,
             minutes=math.ceil(one.minutes),
-            said=settled_said(one.unsure, one.settled),
+            said=settled_said(one.listed, one.unsure, one.settled),
             more=one.listed - len(stops),
+            turned=one.is_turned,
         )
 
     return [told(one) for one in found.walk.sites]

@@ -46,7 +46,7 @@ def test_every_stop_says_what_to_do_and_leads_into_the_look(sign_in, sites):
     response = sign_in("volunteer").get("/walks/doubts/?minutes=30")
     page, words = response.content.decode(), words_of(response)
     assert "Ferry Road" in words
-    assert "trees that a look would settle" in words
+    assert "trees where a look tells most" in words
     for tree in sites[0].trees.all():
         assert f'href="/trees/{tree.ref}/look/?doubts=30"' in page
     assert "look, and scratch a twig" in words
@@ -58,7 +58,7 @@ def test_every_stop_says_what_to_do_and_leads_into_the_look(sign_in, sites):
 
 def test_without_a_scratch_test_nobody_is_told_how_to_do_one(sign_in, sites):
     words = words_of(sign_in("volunteer").get("/walks/doubts/"))
-    assert "trees that a look would settle" in words
+    assert "trees where a look tells most" in words
     assert "scratch" not in words.lower()
 
 
@@ -67,6 +67,18 @@ def test_what_is_believed_of_a_tree_is_not_told_to_whoever_goes_to_see_it(sign_i
     assert "see with your own eyes first" in words
     assert not re.search(r"\b(?:thriving|holding|slipping|failing|dead for)\b", words)
     assert "40 of 100" not in words
+
+
+def test_a_site_walked_from_its_far_end_does_not_begin_where_people_meet(sign_in, sites):
+    sites[1].walk_from = "the mill"
+    sites[1].save()
+    for north, tree in enumerate(sites[1].trees.order_by("walk_order")):
+        tree.latitude = 36.6215 - north / 5000  # its walk comes towards the other street
+        tree.save()
+    client = sign_in("volunteer")
+    assert "begins at the mill" in words_of(client.get("/walks/doubts/?site=mill"))
+    both = words_of(client.get("/walks/doubts/?minutes=120"))
+    assert ("begins at the mill" in both) != ("from the far end" in both)
 
 
 def test_one_site_can_be_chosen_and_stays_chosen(sign_in, sites):
@@ -185,24 +197,26 @@ def test_the_way_back_is_an_address_of_this_house():
     assert look_query(30) == "doubts=30"
 
 
+ONE = "Nobody is sure whether one tree here is alive."
+NINE = "Of 9 trees here nobody is sure whether they are alive. After this walk we expect to "
+OTHERS = "Of the others, a look tells how they are doing."
+
+
 @pytest.mark.parametrize(
-    ("unsure", "settled", "said"),
+    ("listed", "unsure", "settled", "said"),
     [
-        (0, 0.0, "It is known which of these trees are alive. A look tells how they are doing."),
-        (1, 0.2, ("Nobody is sure whether one tree here is alive. After this walk we expect to"
-                 " know a little more.")),
-        (1, 0.8, ("Nobody is sure whether one tree here is alive. After this walk we expect to be"
-                 " sure.")),
-        (9, 1.2, ("Of 9 trees here nobody is sure whether they are alive. After this walk we"
-                 " expect to be sure of about one of them.")),
-        (9, 4.4, ("Of 9 trees here nobody is sure whether they are alive. After this walk we"
-                 " expect to be sure of about 4 of them.")),
-        (9, 8.8, ("Of 9 trees here nobody is sure whether they are alive. After this walk we"
-                 " expect to be sure of nearly all of them.")),
+        (4, 0, 0.0, "It is known which of these trees are alive. A look tells how they are doing."),
+        (3, 1, 0.0, f"{ONE} There is no time for it on this walk. {OTHERS}"),
+        (1, 1, 0.2, f"{ONE} This walk may tell."),
+        (1, 1, 0.8, f"{ONE} This walk will likely tell."),
+        (9, 9, 0.3, f"{NINE}know a little more."),
+        (9, 9, 1.2, f"{NINE}be sure of about one of them."),
+        (9, 9, 8.8, f"{NINE}be sure of nearly all of them."),
+        (12, 9, 4.4, f"{NINE}be sure of about 4 of them. {OTHERS}"),
     ],
 )  # fmt: skip
-def test_what_a_walk_settles_is_said_without_promising(unsure, settled, said):
-    assert settled_said(unsure, settled) == said
+def test_what_a_walk_settles_is_said_without_promising(listed, unsure, settled, said):
+    assert settled_said(listed, unsure, settled) == said
 
 
 def test_many_that_wait_are_not_counted_to_the_last():
