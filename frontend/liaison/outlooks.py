@@ -6,7 +6,7 @@ beginning together is no proof.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from django.db.models import Count, Q, QuerySet
@@ -246,14 +246,13 @@ def _who_looked(place: Place, row: Outlook) -> str:
         "somebody worried."
     )
     if counted["worried"]:
-        said += " " + _(
-            "People write when something is wrong. We allow for that; a walk along all trees would "
-            "narrow the range."
-        )
+        said += " " + _("People write when something is wrong; we allow for that.")
+        if not row.surveyed:
+            said += " " + _("A walk along all trees would narrow the range.")
     return said % told
 
 
-def side_by_side(rows: Sequence[Outlook], addresses: Sequence[str]) -> Sites:
+def side_by_side(by: str, rows: Sequence[Outlook], addresses: Sequence[str]) -> Sites:
     """Many places on one scale, in the order given; `addresses` are their pages'."""
     lines = []
     for row, address in zip(rows, addresses, strict=True):
@@ -267,4 +266,13 @@ def side_by_side(rows: Sequence[Outlook], addresses: Sequence[str]) -> Sites:
                 url=address,
             )
         )
-    return sites_on_one_scale(lines, levels=LEVELS)
+    drawn = sites_on_one_scale(lines, levels=LEVELS)
+    if by == Outlook.By.SITE:
+        return drawn
+    is_planting = by == Outlook.By.PLANTING
+    title = (
+        _("All plantings on the same scale") if is_planting else _("All species on the same scale")
+    )
+    first = _("Planting") if is_planting else _("Species")
+    table = replace(drawn.table, title=title, columns=(first, *drawn.table.columns[1:]))
+    return replace(drawn, title=title, table=table)

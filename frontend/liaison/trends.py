@@ -44,7 +44,7 @@ def trends(request):
         "nav": "trends",
         "by": by,
         "groupings": [(code, name) for code, name in groupings().items()],
-        "side_by_side": side_by_side(outlooks, addresses) if outlooks else None,
+        "side_by_side": side_by_side(by, outlooks, addresses) if outlooks else None,
         "turns": turned_in(area) if is_site else [],
         "may_triage": may_triage(request.user) and area.is_home,
         "rows": _newest_months(area) if is_site else [],

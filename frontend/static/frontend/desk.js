@@ -104,6 +104,9 @@ function onKey(event) {
       openForm(target.dataset.opens);
     } else {
       target.click();
+      if (target.matches("summary")) {
+        target.focus(); /* what it opens may lie below the edge of the window */
+      }
     }
   }
 }
