@@ -4,11 +4,12 @@ Everything in which the two readings must agree is settled here for the weighed 
 tree is under watch, which trees stay out of the rates, and what a departure on record says.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from hashlib import sha256
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,7 +24,10 @@ from survey.trees.species import kinds_in
 
 AT_ONCE = 20_000
 RESIDENT = 0
-_REMOVED = (Tree.Left.REMOVED_HEALTH, Tree.Left.REMOVED_OTHER)
+
+
+class TreesChanged(RuntimeError):
+    """A tree went while an area was being read; reading it again will do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,16 +40,35 @@ class Part:
     places: Whole
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Grouping:
+    """The groups of one kind: keys in order, what people call them, and which each tree is in.
+
+    A tree without a group is in the one with the key "".
+    """
+
+    keys: list[str]
+    labels: dict[str, str]
+    group: Whole
+
+    def parts(self, papers: Mapping[str, int | None]) -> Iterator[Part]:
+        order = np.argsort(self.group, kind="stable")
+        ends = np.searchsorted(self.group[order], np.arange(len(self.keys) + 1))
+        for number, key in enumerate(self.keys):
+            if key:
+                places = order[ends[number] : ends[number + 1]]
+                yield Part(key, self.labels.get(key, key), papers.get(key), places)
+
+
 @dataclass(frozen=True, eq=False)
 class Members:
     """The trees of an area in the order of its evidence.
 
-    `keys` and `labels` hold a list for each grouping; a tree without a group there has the key "".
     `excluded` says why a tree is out of the rates. `second` is the age at the end of the second
     summer. `left_from` and `left_to` are the months between which a tree left that was removed
-    alive, by record; NEVER where none was. The last five are how many looks there are at each
-    tree: of anybody after its first month, of neighbors, because somebody was worried, in bare
-    months; and the month of the newest.
+    alive, by record; NEVER where none was. `papers` are numbers planted, by planting. The last six
+    are how many looks there are at each tree: of anybody after its first month, of neighbors,
+    because somebody was worried, in bare months; the month of the newest; and the month it is now.
     """
 
     planted: Whole
@@ -56,8 +79,7 @@ class Members:
     excluded: list[str]
     left_from: Whole
     left_to: Whole
-    keys: dict[str, list[str]]
-    labels: dict[str, dict[str, str]]
+    groupings: dict[str, Grouping]
     papers: dict[str, int | None]
     dice: Numbers
     looks: Whole
@@ -73,17 +95,15 @@ class Members:
         return np.array([not why for why in self.excluded], dtype=bool)
 
     @property
-    def marks(self) -> tuple[np.ndarray, ...]:
+    def marks(self) -> Iterator[bytes]:
         """What tells two sets of members apart beyond their evidence."""
-        watched = self.watched
-        return (
-            watched.entry,
-            watched.other,
-            self.left_from,
-            self.left_to,
-            np.array(self.excluded, dtype="U"),
-            *(np.array(self.keys[by], dtype="U") for by in GROUPINGS),
-        )
+        for column in (self.watched.entry, self.watched.other, self.left_from, self.left_to):
+            yield column.tobytes()
+        yield self.dice.tobytes()
+        yield "|".join(self.excluded).encode()
+        for by in GROUPINGS:
+            yield "|".join(self.groupings[by].keys).encode()
+            yield self.groupings[by].group.tobytes()
 
     def ages_lost(self, months: Whole) -> Whole:
         """Months of loss as ages, by drawing and tree.
@@ -91,80 +111,110 @@ class Members:
         Somebody wrote down that a tree was removed alive: then it was not lost before, and not
         later.
         """
-        removed = self.left_to != NEVER
-        months = np.where(removed, np.clip(months, self.left_from, self.left_to), months)
-        return np.where(months == NEVER, NEVER, months - self.planted).astype(np.int16)
+        ages = np.empty(months.shape, dtype=np.int16)
+        for row, drawn in enumerate(months):
+            known = np.where(
+                self.left_to != NEVER, np.clip(drawn, self.left_from, self.left_to), drawn
+            )
+            ages[row] = np.where(known == NEVER, NEVER, known - self.planted)
+        return ages
 
     def grouped(self, by: str) -> Iterator[Part]:
         """The groups of one grouping in order of their keys."""
-        keys, inverse = np.unique(np.array(self.keys[by], dtype="U"), return_inverse=True)
-        order = np.argsort(inverse, kind="stable")
-        ends = np.searchsorted(inverse[order], np.arange(len(keys) + 1))
-        for number, name in enumerate(keys.tolist()):
-            if name:
-                papers = self.papers.get(name) if by == "planting" else None
-                places = order[ends[number] : ends[number + 1]]
-                yield Part(name, self.labels[by].get(name, name), papers, places)
+        return self.groupings[by].parts(self.papers if by == "planting" else {})
+
+
+class _Row(NamedTuple):
+    """A tree as it is read."""
+
+    pk: int
+    ref: str
+    planting: str
+    site: str
+    species: str
+    planted_from: date
+    planted_to: date
+    precision: str
+    registered_on: date
+    because: str
+    left: str
+    left_from: date | None
+    left_to: date | None
+
+    @property
+    def is_on_time(self) -> bool:
+        """Written down at planting: then it is under watch from planting."""
+        by_record = self.because == Tree.Because.PLANTING_RECORD
+        return by_record and self.registered_on <= self.planted_to
+
+    @property
+    def was_removed(self) -> bool:
+        return self.left in (Tree.Left.REMOVED_HEALTH, Tree.Left.REMOVED_OTHER)
 
 
 def members_of(area: Area, loaded: Loaded) -> Members:
-    """The trees that an area's evidence is about, in four questions."""
-    rows = {row["pk"]: row for row in _rows(area)}
-    trees = [rows[pk] for pk in loaded.tree_ids]
-    evidence = loaded.evidence
-    planted = evidence.trees.planted
-    registered = _whole(month_of(tree["registered_on"]) for tree in trees)
-    on_time = np.array([_is_on_time(tree) for tree in trees], dtype=bool)
-    late = ~on_time & (registered > planted)
-    removed = np.array([tree["left"] in _REMOVED for tree in trees], dtype=bool)
-    other = np.array([tree["left"] == Tree.Left.REMOVED_OTHER for tree in trees], dtype=bool)
-    left_from, left_to = (
-        _whole(
-            month_of(tree[name]) if gone else NEVER
-            for tree, gone in zip(trees, removed, strict=True)
+    """The trees that an area's evidence is about, in six questions. Raises `TreesChanged`."""
+    evidence, never = loaded.evidence, _never_planted(area)
+    wanted = set(loaded.tree_ids)
+    names: dict[str, list[str]] = {by: [] for by in ("planting", "site", "species", "year")}
+    numbers: list[tuple[int, ...]] = []
+    excluded: list[str] = []
+    dice: list[int] = []
+    for row in _rows(area):
+        if row.pk not in wanted:
+            continue
+        for by in ("planting", "site", "species"):
+            names[by].append(getattr(row, by))
+        names["year"].append(str(row.planted_from.year))
+        excluded.append(_excluded(row, never))
+        dice.append(int.from_bytes(sha256(row.ref.encode()).digest()[:8], "big"))
+        gone = row.was_removed
+        numbers.append(
+            (
+                month_of(row.registered_on),
+                row.is_on_time,
+                row.precision in ("season", "year"),
+                month_of(row.left_from) if gone else NEVER,
+                month_of(row.left_to) if gone else NEVER,
+                row.left == Tree.Left.REMOVED_OTHER,
+            )
         )
-        for name in ("left_from", "left_to")
-    )
-    watched = Watched(
-        entry=np.where(late, registered - planted, 0),
-        until=evidence.trees.last - planted,
-        other=np.where(other, left_from - planted, NEVER),
-    )
-    never = _never_planted(area)
-    keys = _keys(trees)
+    if len(numbers) != len(wanted):
+        raise TreesChanged(f"{len(wanted)} trees of {area} were read, and then {len(numbers)}.")
+    columns = np.array(numbers, dtype=np.int64).reshape(-1, 6).T
+    registered, on_time, wide, left_from, left_to, other = columns
+    planted = evidence.trees.planted
+    late = ~on_time.astype(bool) & (registered > planted)
     return Members(
         planted=planted,
-        watched=watched,
+        watched=Watched(
+            entry=np.where(late, registered - planted, 0),
+            until=evidence.trees.last - planted,
+            other=np.where(other.astype(bool), left_from - planted, NEVER),
+        ),
         second=_second_summers(area, planted),
         is_late=late,
-        is_wide=np.array(
-            [tree["planted_precision"] in ("season", "year") for tree in trees], dtype=bool
-        ),
-        excluded=[_excluded(tree, never) for tree in trees],
+        is_wide=wide.astype(bool),
+        excluded=excluded,
         left_from=left_from,
         left_to=left_to,
-        keys=keys,
-        labels=_labels(area, trees, keys),
-        papers={tree["planting__ref"]: tree["planting__planted_count"] for tree in trees},
-        dice=np.array([_die(tree["ref"]) for tree in trees], dtype=np.uint64),
-        **_looks_at(loaded, removed),
+        groupings=_groupings(area, names),
+        papers=dict(area.plantings.values_list("ref", "planted_count")),
+        dice=np.array(dice, dtype=np.uint64),
+        **_looks_at(loaded, left_to != NEVER),
         today=month_of(area.today()),
     )
 
 
-def _rows(area: Area) -> Iterator[dict]:
-    return (
+def _rows(area: Area) -> Iterator[_Row]:
+    rows = (
         Tree.objects.filter(area=area)
-        .order_by()
-        .values(
+        .order_by("pk")
+        .values_list(
             "pk",
             "ref",
             "planting__ref",
-            "planting__name",
-            "planting__planted_count",
-            "planting__supplier",
             "site__ref",
-            "site__name",
             "species",
             "planted_from",
             "planted_to",
@@ -175,59 +225,54 @@ def _rows(area: Area) -> Iterator[dict]:
             "left_from",
             "left_to",
         )
-        .iterator(chunk_size=AT_ONCE)
     )
+    return (_Row(*row) for row in rows.iterator(chunk_size=AT_ONCE))
 
 
-def _is_on_time(tree: dict) -> bool:
-    """Written down at planting: then it is under watch from planting."""
-    by_record = tree["registered_because"] == Tree.Because.PLANTING_RECORD
-    return by_record and tree["registered_on"] <= tree["planted_to"]
-
-
-def _excluded(tree: dict, never: set[int]) -> str:
-    if tree["pk"] in never:
+def _excluded(tree: _Row, never: set[int]) -> str:
+    if tree.pk in never:
         return NEVER_PLANTED
-    return BECAUSE_OF_REPORT if tree["registered_because"] == Tree.Because.REPORT else ""
+    return BECAUSE_OF_REPORT if tree.because == Tree.Because.REPORT else ""
 
 
 def _never_planted(area: Area) -> set[int]:
     """Trees that trained eyes found never to have been planted, and never saw otherwise."""
     trained = Look.objects.standing_record().trained().filter(tree__area=area).order_by()
-    never = set(
-        trained.filter(presence=Look.Presence.NEVER_PLANTED).values_list("tree_id", flat=True)
-    )
-    others = trained.filter(tree_id__in=never).exclude(
+    never = trained.filter(presence=Look.Presence.NEVER_PLANTED)
+    found = set(never.values_list("tree_id", flat=True))
+    seen = trained.filter(tree__in=never.values("tree")).exclude(
         presence__in=[Look.Presence.NEVER_PLANTED, Look.Presence.NOT_SEEN]
     )
-    return never - set(others.values_list("tree_id", flat=True))
+    return found - set(seen.values_list("tree_id", flat=True))
 
 
-def _keys(trees: list[dict]) -> dict[str, list[str]]:
-    suppliers = {name: supplier_key(name) for name in {t["planting__supplier"] for t in trees}}
-    return {
-        "planting": [tree["planting__ref"] for tree in trees],
-        "species": [tree["species"] for tree in trees],
-        "site": [tree["site__ref"] for tree in trees],
-        "year": [str(tree["planted_from"].year) for tree in trees],
-        "supplier": [suppliers[tree["planting__supplier"]] for tree in trees],
-        "town": ["all"] * len(trees),
-    }
-
-
-def _labels(area: Area, trees: list[dict], keys: dict[str, list[str]]) -> dict[str, dict[str, str]]:
-    """What people call the groups, as `keys.label_of` would say it of each."""
+def _groupings(area: Area, names: Mapping[str, list[str]]) -> dict[str, Grouping]:
+    """Every grouping, its groups called what `keys.label_of` would call them."""
+    papers = area.plantings.values_list("ref", "name", "supplier")
+    plantings = {ref: (name, supplier) for ref, name, supplier in papers}
     suppliers: dict[str, str] = {}
-    for name in sorted({tree["planting__supplier"] for tree in trees}):
-        suppliers.setdefault(supplier_key(name), name)
-    return {
-        "planting": {tree["planting__ref"]: tree["planting__name"] for tree in trees},
+    for supplier in sorted({supplier for _, supplier in plantings.values()}):
+        suppliers.setdefault(supplier_key(supplier), supplier)
+    labels = {
+        "planting": {ref: name for ref, (name, _) in plantings.items()},
+        "site": dict(area.sites.values_list("ref", "name")),
         "species": {code: str(kind.name) for code, kind in kinds_in(area).items()},
-        "site": {tree["site__ref"]: tree["site__name"] for tree in trees},
         "year": {},
-        "supplier": suppliers,
-        "town": {"all": area.name},
     }
+    found = {}
+    for by, of_trees in names.items():
+        keys = sorted(set(of_trees))
+        place = {key: number for number, key in enumerate(keys)}
+        group = np.array([place[key] for key in of_trees], dtype=np.int64)
+        found[by] = Grouping(keys, labels[by], group)
+    by_planting = found["planting"]
+    keys = sorted({supplier_key(plantings[ref][1]) for ref in by_planting.keys})
+    bought = [keys.index(supplier_key(plantings[ref][1])) for ref in by_planting.keys]
+    found["supplier"] = Grouping(
+        keys, suppliers, np.array(bought, dtype=np.int64)[by_planting.group]
+    )
+    found["town"] = Grouping(["all"], {"all": area.name}, np.zeros_like(by_planting.group))
+    return found
 
 
 def _second_summers(area: Area, planted: Whole) -> Whole:
@@ -262,11 +307,6 @@ def _looks_at(loaded: Loaded, removed: Truths) -> dict[str, Whole]:
         "bare": count(looks.leaf_off & later),
         "newest": newest,
     }
-
-
-def _die(ref: str) -> int:
-    """A number of the tree's own, from its short name."""
-    return int.from_bytes(sha256(ref.encode()).digest()[:8], "big")
 
 
 def _whole(values) -> Whole:

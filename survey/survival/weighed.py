@@ -229,11 +229,12 @@ def _basis(loaded: Loaded, learnt: Learnt, members: Members) -> str:
     evidence = loaded.evidence
     told = sha256(METHOD.encode())
     told.update(json.dumps(learnt.as_dict(), sort_keys=True).encode())
-    told.update(members.dice.tobytes())
+    for mark in members.marks:
+        told.update(mark)
     for table in (evidence.trees, evidence.looks):
         for name in table.__dataclass_fields__:
             told.update(np.ascontiguousarray(getattr(table, name)).tobytes())
-    for pairs in (evidence.observers, evidence.care, evidence.removals, *members.marks):
+    for pairs in (evidence.observers, evidence.care, evidence.removals):
         told.update(np.ascontiguousarray(pairs).tobytes())
     return told.hexdigest()
 

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import betaincinv
 
+from survey.science.survival import drawn
 from survey.science.survival.drawn import (
     NEVER,
     TOWN_TREES,
@@ -85,6 +86,22 @@ def test_trees_are_counted_by_age_with_delayed_entry():
     assert not counted.taken.any()
 
 
+def test_trees_counted_in_parts_are_counted_as_all_at_once(monkeypatch):
+    trees = watched([0, 2, 4, 2, 1], [6, 6, 6, 6, 5], other=[NEVER, 3, NEVER, NEVER, NEVER])
+    lost = np.array([[3, 3, NEVER, 1, 5], [NEVER, 4, 5, 3, 6]])
+    at_once = tally(trees, lost, 8)
+    monkeypatch.setattr(drawn, "_AT_ONCE", 2)
+    in_parts = tally(trees, lost, 8)
+    for name in ("at_risk", "died", "taken"):
+        assert (getattr(at_once, name) == getattr(in_parts, name)).all()
+
+
+def test_no_tree_at_all_can_be_counted():
+    counted = tally(watched([], []), np.zeros((4, 0), dtype=np.int64), 3)
+    assert counted.at_risk.shape == (4, 3)
+    assert not counted.at_risk.any()
+
+
 def test_a_tree_lost_in_its_month_of_entry_or_after_the_last_look_adds_nothing():
     trees = watched([2, 0, 3], [6, 3, 3])
     counted = tally(trees, whole(2, 5, 9)[None, :], 8)
@@ -126,11 +143,11 @@ def test_one_month_is_a_draw_from_the_beta_of_the_worked_model():
     lost = np.full((2000, 20), NEVER)
     lost[:, :4] = 1
     counted = tally(watched([0] * 20, [1] * 20), lost, 2)
-    drawn = curves(counted, flat(2, 0.1), repeats=5, seed=(1,)).at("loss", 1)
+    found = curves(counted, flat(2, 0.1), repeats=5, seed=(1,)).at("loss", 1)
     a, b = 4 + TOWN_TREES * 0.1, 16 + TOWN_TREES * 0.9
-    assert drawn.mean == pytest.approx(1 - a / (a + b), abs=0.005)
-    assert drawn.low == pytest.approx(1 - betaincinv(a, b, 0.975), abs=0.01)
-    assert drawn.high == pytest.approx(1 - betaincinv(a, b, 0.025), abs=0.01)
+    assert found.mean == pytest.approx(1 - a / (a + b), abs=0.005)
+    assert found.low == pytest.approx(1 - betaincinv(a, b, 0.975), abs=0.01)
+    assert found.high == pytest.approx(1 - betaincinv(a, b, 0.025), abs=0.01)
 
 
 def test_the_curve_starts_at_all_at_the_age_that_is_given():
@@ -147,9 +164,9 @@ def test_the_curve_starts_at_all_at_the_age_that_is_given():
 def test_trees_asked_about_at_their_own_ages_are_told_by_their_mean():
     lost = np.full((60, 30), NEVER)
     lost[:, :10] = 3
-    drawn = curves(tally(watched([0] * 30, [9] * 30), lost, 10), flat(10), repeats=2, seed=(1,))
-    both = drawn.over("loss", whole(2, 9))
-    assert both.mean == pytest.approx((drawn.at("loss", 2).mean + drawn.at("loss", 9).mean) / 2)
+    found = curves(tally(watched([0] * 30, [9] * 30), lost, 10), flat(10), repeats=2, seed=(1,))
+    both = found.over("loss", whole(2, 9))
+    assert both.mean == pytest.approx((found.at("loss", 2).mean + found.at("loss", 9).mean) / 2)
 
 
 def test_without_other_removals_both_curves_are_one_and_with_them_death_lies_higher():
@@ -199,16 +216,16 @@ def test_every_curve_falls_from_one_and_stays_between_none_and_all(trees, start)
     counted = tally(there, ages, 32)
     assert (counted.at_risk >= counted.lost).all()
     assert (counted.died >= 0).all()
-    drawn = curves(counted, hazard_of(counted), given=start, repeats=2, seed=(1,))
-    for rows in (drawn.loss, drawn.death):
+    found = curves(counted, hazard_of(counted), given=start, repeats=2, seed=(1,))
+    for rows in (found.loss, found.death):
         assert np.isfinite(rows).all()
         assert (rows[:, 0] == 1).all()
         assert ((rows >= -1e-12) & (rows <= 1)).all()
         assert (np.diff(rows, axis=1) <= 1e-12).all()
-    for steps in drawn.steps.values():
+    for steps in found.steps.values():
         assert all(share.low <= share.mean <= share.high for share in steps)
     again = curves(counted, hazard_of(counted), given=start, repeats=2, seed=(1,))
-    assert (again.loss == drawn.loss).all()
+    assert (again.loss == found.loss).all()
     turned = tally(there.of(np.arange(len(trees))[::-1]), ages[:, ::-1], 32)
     assert (turned.at_risk == counted.at_risk).all()
     assert (turned.died == counted.died).all()

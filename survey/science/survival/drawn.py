@@ -19,7 +19,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from survey.science.records import Floats, Whole
+from survey.science.records import Floats, Truths, Whole
 
 NEVER = np.iinfo(np.int16).max
 """The age or month of a loss that does not come."""
@@ -27,6 +27,8 @@ NEVER = np.iinfo(np.int16).max
 TOWN_TREES = 5.0  # how many trees the town's hazard counts for
 SMOOTHED_OVER = 7  # months of age
 LEVEL = 0.95
+
+_AT_ONCE = 20_000  # trees that are counted together
 
 Numbers: TypeAlias = NDArray[np.uint64]
 _SCATTER = (0x9E3779B97F4A7C15, 0xBF58476D1CE4E5B9, 0x94D049BB133111EB)
@@ -121,24 +123,35 @@ def tally(watched: Watched, lost: Whole, ages: int) -> Tally:
     A tree drawn as lost by the age of its entry adds nothing: had it been, nobody would have
     come to watch it.
     """
+    counted = np.zeros((3, len(lost), ages), dtype=np.int64)
+    for begin in range(0, watched.trees, _AT_ONCE):
+        some = slice(begin, begin + _AT_ONCE)
+        counted += _tally(watched.of(np.arange(watched.trees)[some]), lost[:, some], ages)
+    return Tally(np.cumsum(counted[0], axis=1), counted[1], counted[2])
+
+
+def _tally(watched: Watched, lost: Whole, ages: int) -> Whole:
+    """Of some trees, by drawing and age: how many more are under watch, died and were taken."""
     draws = len(lost)
     enters = lost > watched.entry
     ends = np.minimum(lost, watched.until)
     ended = enters & (lost <= watched.until)
     rows = np.arange(draws)[:, None] * (ages + 1)
 
-    def counted(which: np.ndarray, age: Whole) -> Whole:
+    def counted(which: Truths, age: Whole) -> Whole:
         places = (rows + np.minimum(age, ages))[which]
-        return np.bincount(places, minlength=draws * (ages + 1)).reshape(draws, ages + 1)[:, :ages]
+        found = np.bincount(places, minlength=draws * (ages + 1))
+        return np.asarray(found.reshape(draws, ages + 1)[:, :ages])
 
     stays = enters & (ends > watched.entry)
     begins = counted(stays, np.broadcast_to(watched.entry + 1, lost.shape))
-    leaves = counted(stays, ends + 1)
     other = lost >= watched.other
-    return Tally(
-        at_risk=np.cumsum(begins - leaves, axis=1),
-        died=counted(ended & ~other, ends),
-        taken=counted(ended & other, ends),
+    return np.stack(
+        [
+            begins - counted(stays, ends + 1),
+            counted(ended & ~other, ends),
+            counted(ended & other, ends),
+        ]
     )
 
 

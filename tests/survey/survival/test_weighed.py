@@ -13,6 +13,7 @@ from survey.condition.models import Learning
 from survey.science.survival.drawn import NEVER
 from survey.survival import roll_up, weighed
 from survey.survival.figures import CURVES, MILESTONES
+from survey.survival.members import TreesChanged
 from survey.survival.models import Figure, Group
 from survey.survival.tasks import areas_behind_their_learning
 from survey.trees.models import Look, Tree
@@ -387,6 +388,28 @@ def test_a_town_leans_on_no_weighed_row_and_its_fit_leaves_them_alone():
     for one in Group.objects.weighed():
         assert one.pooled == one.forecast == one.mortality == {}
     assert group(planting, "verified").pooled["figures"]
+
+
+def test_a_tree_that_goes_or_comes_while_an_area_is_read_is_noticed_or_left_for_next_time():
+    planting, trees = plant(trees=6)
+    learning.keep(learning.work_out(str(planting.area.pk)))
+    loaded = weighed.load(planting.area)
+    more = TreeFactory(planting=planting, site=trees[0].site)
+    assert len(weighed.members_of(planting.area, loaded).excluded) == 6
+    more.delete()
+    trees[0].looks.all().delete()
+    trees[0].delete()
+    with pytest.raises(TreesChanged):
+        weighed.members_of(planting.area, loaded)
+
+
+def test_names_that_nobody_would_choose_are_groups_like_any_other(fixed):
+    """Names with the signs that part keys and marks, and in letters of another script."""
+    planting, _ = plant("|planting|<b>'\"\\ 0 ،", supplier="|;DROP TABLE\n ｓ")
+    weigh(planting.area)
+    names = list(Group.objects.verified().order_by("by").values_list("by", "key", "label"))
+    assert list(Group.objects.weighed().order_by("by").values_list("by", "key", "label")) == names
+    assert len(names) == 6
 
 
 def test_an_area_that_is_gone_is_no_error():
