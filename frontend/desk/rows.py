@@ -1,12 +1,13 @@
 """Rows of the queue and of the rail, each with what the page says about it."""
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from frontend.desk import sayings
+from survey.condition.models import Belief
 from survey.reports.models import Reply, Report
 from survey.reports.promises import READ_WITHIN
 from survey.reports.reference import report_name
@@ -23,6 +24,7 @@ class Row:
     place: str
     tree: str
     condition: str
+    shares: list[float] | None
     said: str
     moves: str
     clock: str
@@ -41,9 +43,14 @@ def reports_by_key(keys: Sequence[int]) -> dict[int, Report]:
     return {report.pk: report for report in rows}
 
 
-def gauges(reports: Sequence[Report]) -> dict[int, str]:
-    """The condition each tree was last seen in by trained eyes, by the tree's key."""
+def beliefs(reports: Sequence[Report]) -> dict[int, list[float]]:
+    """What is believed of each tree, by the tree's key; trees that nobody weighed are missing."""
     trees = {report.tree_id for report in reports if report.tree_id}
+    return {belief.tree_id: belief.shares for belief in Belief.objects.filter(tree__in=trees)}
+
+
+def last_seen(trees: Set[int]) -> dict[int, str]:
+    """The condition each tree was last seen in by trained eyes, by the tree's key."""
     seen = Tree.objects.filter(pk__in=trees).with_last_trained_look()
     return {tree.pk: tree.gauge_condition or "" for tree in seen}
 
@@ -52,7 +59,9 @@ def rows_of(
     reports: Sequence[Report], whys: Sequence[str], area: Area, kinds: dict[str, Kind]
 ) -> list[Row]:
     """One row for each report; `whys` are the reasons they are here, in the same order."""
-    conditions = gauges(reports)
+    believed = beliefs(reports)
+    others = {report.tree_id for report in reports if report.tree_id} - believed.keys()
+    conditions = last_seen(others)
     replies = _newest_replies(reports, whys)
     return [
         Row(
@@ -61,6 +70,7 @@ def rows_of(
             place=sayings.place_words(report),
             tree=sayings.tree_words(report, kinds),
             condition=conditions.get(report.tree_id, ""),
+            shares=believed.get(report.tree_id),
             said=replies.get(report.pk) or sayings.quoted(report),
             moves=moves(report, why, area),
             clock=sayings.days_ago((area.today() - report.day).days),

@@ -25,6 +25,7 @@ def drawn_table_tag(chart: Drawn) -> SafeString:
 
 
 @register.simple_tag(name="belief_gauge")
-def belief_gauge_tag(shares: Sequence[float], size: int = 50) -> SafeString:
-    """The stem gauge of a belief, silent: the words stand beside it."""
-    return mark_safe(gauge_of_belief(shares, size=size, title=""))  # noqa: S308 - our own drawing
+def belief_gauge_tag(shares: Sequence[float], size: int = 50, told: bool = False) -> SafeString:
+    """The stem gauge of a belief: silent where the words stand beside it, else `told` by name."""
+    drawn = gauge_of_belief(shares, size=size, title=None if told else "")
+    return mark_safe(drawn)  # noqa: S308 - our own drawing

@@ -154,6 +154,14 @@ def test_the_docket_asks_as_much_for_forty_looks_as_for_three(staff, report, tre
     assert asked[0] - len(questions) <= 12
 
 
+def test_the_queue_draws_trees_as_they_are_believed(staff, report, tree):
+    page = staff.get("/desk/").content.decode()
+    assert "tree, as we believe it" in page
+    assert "slipping, could be failing" not in page
+    belief(tree=tree, thriving=0.01, holding=0.04, slipping=0.6, failing=0.3, dead=0.05, gone=0)
+    assert "slipping, could be failing" in staff.get("/desk/").content.decode()
+
+
 # ------------------------------------------------------------------------------ the tree's pages
 
 

@@ -130,8 +130,8 @@ def test_more_of_a_reason_is_a_page_of_its_own_in_pages(desk):
 def test_the_queue_asks_the_same_few_questions_of_five_reports_and_of_fifty(
     desk, django_assert_num_queries
 ):
-    """Session, person, sites, area, species; groups 2, rows 2, gauges, replies; strips, newest,
-    turns, pace 2, days waited; and the home area once more for the masthead."""
+    """Session, person, sites, area, species; groups 2, rows 2, beliefs, gauges, replies; strips,
+    newest, turns, pace 2, days waited; and the home area once more for the masthead."""
     ReportFactory.create_batch(5, weight=1)
     with django_assert_num_queries(QUEUE):
         desk.get("/desk/")
@@ -140,7 +140,7 @@ def test_the_queue_asks_the_same_few_questions_of_five_reports_and_of_fifty(
         desk.get("/desk/")
 
 
-QUEUE = 17
+QUEUE = 18
 
 
 def test_what_arrived_is_told_and_nothing_else(desk):
