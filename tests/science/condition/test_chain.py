@@ -73,6 +73,18 @@ def test_rates_that_add_to_more_than_a_month_holds_are_cut_as_defined():
     assert found.smoothed == pytest.approx(shares, abs=1e-12)
 
 
+@pytest.mark.parametrize("age", [10, 34])
+def test_the_classes_of_age_end_with_the_12th_and_the_36th_month(age):
+    evidence = one_tree(
+        [(0, *say(HOLDING)), (4, *say(DEAD, by=1))], months=5, planted=NEW_YEAR - age
+    )
+    learnt = replace(any_learning(evidence, 2), age=np.array([3.0, 1.0, 0.2]))
+    log_likelihood, shares = by_force(evidence, learnt)
+    found = posterior(evidence, learnt)
+    assert found.log_likelihood[0] == pytest.approx(log_likelihood, abs=1e-12)
+    assert found.smoothed == pytest.approx(shares, abs=1e-12)
+
+
 @pytest.mark.parametrize("at", range(3))
 def test_a_removal_on_record_is_counted_in_any_month(at):
     evidence = one_tree(
