@@ -120,6 +120,11 @@ def assumption_said(code: str) -> str:
             "We matched trees by site, kind, age and what was last seen before the care. If whoever"
             " gave the care knew more than was written down, the figure is off."
         ),
+        "alike_in_belief": _(
+            "We matched trees by site, kind, age and condition, as everything known by the month"
+            " before the care had it; nothing seen later counts. If whoever gave the care knew more"
+            " than was written down, the figure is off."
+        ),
         "later_care_by_chance": _(
             "A tree that got the care later counts only up to then. That is fair only if such trees"
             " would have fared like the others."

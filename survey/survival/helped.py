@@ -2,6 +2,7 @@
 
 import math
 from collections import defaultdict
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 from hashlib import sha256
@@ -14,6 +15,7 @@ from django.utils import timezone
 from survey.condition.trained import Record, Seen, believable, trained_records
 from survey.science.survival.care_effect import Comparison, care_effect
 from survey.science.survival.care_sets import FAILING, LOST, Before, Watched
+from survey.survival.believed_before import DAYS_A_MONTH, START, beliefs_of
 from survey.survival.keys import trees_in
 from survey.survival.models import CareCompared
 from survey.survival.spells import BATCH, NO_CALENDAR
@@ -24,9 +26,8 @@ ENDS = ("remove_dead_tree", "replace")
 """Care that ends a tree: nothing of it can be seen later."""
 
 GRADES = {"thriving": 0, "holding": 1, "slipping": 2, "failing": FAILING}
-ASSUMPTIONS = ["alike_but_for_care", "later_care_by_chance", "looks_by_chance"]
-DAYS_A_MONTH = 30.4375
-_START = date(2000, 1, 1)
+ALIKE_IN_LOOKS, ALIKE_IN_BELIEF = "alike_but_for_care", "alike_in_belief"
+ASSUMPTIONS = [ALIKE_IN_LOOKS, "later_care_by_chance", "looks_by_chance"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,23 +44,26 @@ def care_helped(
     care: str,
     *,
     group: tuple[str, str] = ("town", "all"),
-    before: Before | None = None,
+    before: Callable[[Sequence[int], Sequence[Watched]], Before] | None = None,
 ) -> Comparison:
     """Trees after their first care of one kind against matched trees without it by then.
 
     Only trees that count as being on the list by plan, not because of a report. Three queries, and
-    one more for every two thousand trees. `before` says how trees (in the order of their short
-    names) stood the day before; without it their last trained look does.
+    one more for every two thousand trees. `before` is given the trees and says how they stood
+    the day before; without it their last trained look does.
     """
     seed = int.from_bytes(sha256(f"{area.ref}|{care}".encode()).digest()[:8], "big")
-    return care_effect(watched_trees(area, care, group), seed=seed, before=before)
+    trees = watched_trees(area, care, group)
+    if before is None:
+        return care_effect(trees, seed=seed)
+    members = list(_members(area, group).values_list("pk", flat=True))
+    return care_effect(trees, seed=seed, before=before(members, trees))
 
 
 def watched_trees(area: Area, care: str, group: tuple[str, str]) -> list[Watched]:
     """The trees of a group as the comparison reads them, in order of their short names."""
     kinds = kinds_in(area)
-    members = trees_in(area, *group).exclude(registered_because=Tree.Because.REPORT)
-    trees = list(members.order_by("ref"))
+    trees = list(_members(area, group))
     first: dict[int, tuple[date, date]] = {}
     given = CareGiven.objects.filter(care=care, tree__area=area).order_by("given_from", "given_to")
     for tree_id, start, end in given.values_list("tree_id", "given_from", "given_to"):
@@ -78,15 +82,30 @@ def watched_trees(area: Area, care: str, group: tuple[str, str]) -> list[Watched
     ]
 
 
+def _members(area: Area, group: tuple[str, str]) -> QuerySet[Tree]:
+    """The trees that are compared, in order of their short names."""
+    members = trees_in(area, *group).exclude(registered_because=Tree.Because.REPORT)
+    return members.order_by("ref")
+
+
 def work_out(key: str) -> Compared | None:
-    """Compare every kind of care given in an area, outside any transaction."""
+    """Compare every kind of care given in an area, outside any transaction.
+
+    Trees are matched by what all evidence up to the day before said of them, where anything was
+    learnt of the area; until then by their last trained look.
+    """
     area = Area.objects.filter(pk=int(key)).first()
     if area is None:
         return None
     cares = _care_of_living_trees(area).order_by("care").values_list("care", flat=True).distinct()
-    return Compared(
-        area, area.today(), {care: told_of(care_helped(area, care)) for care in list(cares)}
-    )
+    given = list(cares)
+    beliefs = beliefs_of(area) if given else None
+    before = beliefs.of if beliefs else None
+    told = {
+        care: told_of(care_helped(area, care, before=before), believed=beliefs is not None)
+        for care in given
+    }
+    return Compared(area, area.today(), told)
 
 
 @transaction.atomic
@@ -114,8 +133,11 @@ def _care_of_living_trees(area: Area) -> QuerySet[CareGiven]:
     return CareGiven.objects.filter(tree__area=area).exclude(care__in=ENDS)
 
 
-def told_of(found: Comparison) -> dict[str, Any]:
-    """A comparison as it is stored: numbers that are not known are null."""
+def told_of(found: Comparison, *, believed: bool = False) -> dict[str, Any]:
+    """A comparison as it is stored: numbers that are not known are null.
+
+    `believed`: trees were matched by belief, and not by their last looks.
+    """
     return {
         "treated": found.matching.treated,
         "known_before": found.matching.known_before,
@@ -132,7 +154,7 @@ def told_of(found: Comparison) -> dict[str, Any]:
         "change": found.change and _known(found.change),
         "before": [_known(row) for row in found.matching.before],
         "after": [_known(row) for row in found.matching.after],
-        "assumptions": ASSUMPTIONS,
+        "assumptions": [ALIKE_IN_BELIEF, *ASSUMPTIONS[1:]] if believed else ASSUMPTIONS,
     }
 
 
@@ -181,4 +203,4 @@ def _grade(look: Seen, known: int | None) -> int | None:
 
 
 def _month(day: date) -> float:
-    return (day - _START).days / DAYS_A_MONTH
+    return (day - START).days / DAYS_A_MONTH

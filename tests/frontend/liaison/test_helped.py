@@ -9,7 +9,7 @@ from django.utils import translation
 from frontend.liaison import helped_said
 from survey.science.survival.care_effect import care_effect
 from survey.science.survival.care_sets import MEASURES
-from survey.survival.helped import ASSUMPTIONS
+from survey.survival.helped import ALIKE_IN_BELIEF, ASSUMPTIONS
 from survey.survival.models import CareCompared
 from tests.factories import NOON, AreaFactory, PersonFactory
 from tests.frontend.liaison.care_made import compared, effect, refused
@@ -140,7 +140,7 @@ def test_many_kinds_cost_no_more_questions(liaison, django_assert_num_queries):
 def test_every_code_that_can_be_stored_has_its_words():
     for measure in MEASURES:
         assert helped_said.measure_said(measure) != measure
-    for code in ASSUMPTIONS:
+    for code in [*ASSUMPTIONS, ALIKE_IN_BELIEF]:
         assert helped_said.assumption_said(code).endswith(".")
     for one in care_effect([], seed=0).missing:
         said = helped_said.refused_said([{"code": one.code, "have": 0, "need": one.need}])
