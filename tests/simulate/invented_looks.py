@@ -5,7 +5,7 @@ before, look at the neighboring tree, take a bare crown for a dead one, and some
 Complaints come where trees are bad and where people look.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -394,3 +394,33 @@ def _leaf(
     luck = dice.random(number)
     leaf = np.where(luck < full, 1, np.where(luck < full + part, 2, 3))
     return np.where(dice.random(number) < 0.6, leaf, 0)
+
+
+def visit(
+    watch: Watch,
+    grown: Grown,
+    people: People,
+    tree: np.ndarray,
+    month: int,
+    person: int,
+    bare: np.ndarray,
+    scratch: np.ndarray,
+    dice: np.random.Generator,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """What one person says on a walk to these trees, with every fault that walkers have: the word,
+    the scratch test where one is asked for, and the leaves. `bare` as for `look`."""
+    who, when = np.full(len(tree), person), np.full(len(tree), month)
+    channel = np.full(len(tree), SURVEY)
+    seen = _really_seen(watch, grown, people.kind[who], tree, channel, dice)
+    state = grown.state[seen, month].astype(int)
+    leafless = bare[seen, month % 12]
+    label = _words(watch, people, tree, who, state, leafless, len(grown.site), dice)
+    spam = people.type[who] >= SPAM_UNIFORM
+    always = replace(watch, scratches=(1.0, 1.0, 1.0))
+    mark = _scratched(always, grown, people, who, seen, when, spam, dice)
+    gone = label == GONE
+    return (
+        label,
+        np.where(scratch & ~gone, mark, 0),
+        np.where(gone, 0, _leaf(state, leafless, spam, dice)),
+    )
