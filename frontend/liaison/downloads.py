@@ -93,8 +93,8 @@ def download(request, table: str):
 
 def _etag(groups, marked: bool) -> str:
     digest = sha256(str(marked).encode())
-    # the day and the fit of the whole town stand in the rows too, and move without the evidence
-    marks = groups.in_order().values_list("evidence", "as_of", "pooled__fit")
+    # the day, the town's fit and the learning stand in the rows too, and move without the evidence
+    marks = groups.in_order().values_list("evidence", "as_of", "pooled__fit", "counts__learning")
     for mark in marks:
         digest.update(repr(mark).encode())
     return quote_etag(digest.hexdigest()[:32])

@@ -10,6 +10,8 @@ loss or no survivor; the other reading never gives them. Such an estimate theref
 its own limits only.
 """
 
+import math
+
 from survey.survival.models import Figure, Group
 
 
@@ -33,11 +35,20 @@ def begin_alike(verified: Group, weighed: Group) -> bool:
 def differ(verified: Figure, weighed: Figure) -> bool:
     """Whether one of two figures, both told, lies outside the limits of the other.
 
-    A verified estimate with two ends lies outside when both of them do.
+    A verified estimate with two ends lies outside when both of them do. Limits are taken as they
+    are printed, rounded outward to one in a hundred.
     """
     if verified.withheld or weighed.withheld:
         return False
-    inside = verified.low <= weighed.at_least <= verified.high
-    reached = verified.at_most >= weighed.low and verified.at_least <= weighed.high
+    inside = _least(verified) <= weighed.at_least <= _most(verified)
+    reached = verified.at_most >= _least(weighed) and verified.at_least <= _most(weighed)
     at_an_end = verified.at_least == 1 or verified.at_most == 0
     return not (inside and (reached or at_an_end))
+
+
+def _least(figure: Figure) -> float:
+    return math.floor(figure.low * 100 + 1e-9) / 100
+
+
+def _most(figure: Figure) -> float:
+    return math.ceil(figure.high * 100 - 1e-9) / 100

@@ -24,6 +24,8 @@ def rate(share, low, high):
         (told(0.8, 0.8, 0.66, 0.9), rate(0.95, 0.79, 0.99), True),  # or above
         (told(0.8, 0.8, 0.66, 0.9), rate(0.7, 0.62, 0.78), True),  # the verified lies outside
         (told(0.8, 0.8, 0.66, 0.9), rate(0.66, 0.6, 0.8), False),  # on the edge is inside
+        (told(0.8, 0.8, 0.66, 0.9), rate(0.7, 0.62, 0.791), False),  # printed as 62 to 80
+        (told(0.8, 0.8, 0.669, 0.9), rate(0.661, 0.6, 0.8), False),  # printed as 66 to 90
         (told(0.7, 0.9, 0.6, 0.95), rate(0.8, 0.75, 0.85), False),  # its two ends reach in
         (told(0.7, 0.74, 0.6, 0.95), rate(0.8, 0.75, 0.85), True),  # both its ends lie outside
         (told(1.0, 1.0, 0.85, 1.0), rate(0.93, 0.86, 0.98), False),  # no loss was seen: an end
