@@ -45,7 +45,7 @@ class Drawn:
         mark = f' id="{escape(ident)}"' if ident else ""
         head = "".join(f'<th scope="col">{escape(name)}</th>' for name in self.columns)
         body = "".join(
-            f'<tr><th scope="row">{escape(first)}</th>'
+            (f'<tr><th scope="row">{escape(first)}</th>' if first else "<tr><td></td>")
             + "".join(f"<td>{escape(cell)}</td>" for cell in rest)
             + "</tr>"
             for first, *rest in self.rows
