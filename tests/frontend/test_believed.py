@@ -304,3 +304,11 @@ def test_each_look_is_phrased_as_an_offer():
 def test_no_month_of_death_is_named_for_a_tree_that_likely_lives():
     held = Belief(lost=0.3, died_from=date(2026, 1, 1), gone=0, dead=0.3)
     assert died_when(held, date(2024, 1, 1)) == ""
+
+
+def test_a_neighbor_reads_it_in_spanish_too(client, tree):
+    belief(tree=tree, looks=3)
+    page = words_of(client.get(f"/trees/{tree.ref}/", HTTP_ACCEPT_LANGUAGE="es"))
+    assert "Creemos que está" in page
+    assert "Eso es lo que nos dicen las 3 revisiones hasta ahora." in page
+    assert "We think" not in page
