@@ -124,6 +124,15 @@ class Waiting:
     at_least: bool
 
 
+@dataclass(frozen=True, slots=True)
+class OtherDoubts:
+    """Trees in doubt that are not for a walk now: better looked at later, by month; and those of
+    which a neighbor's photo would tell most, for the desk to ask for, at most `NAMED`."""
+
+    later: tuple[Waiting, ...]
+    photos: tuple[Tree, ...]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Spots:
     """Trees as a walk needs them; see `walk_plan.Places`."""
@@ -176,31 +185,32 @@ def plan_doubt_walk(
     return DoubtWalk(tuple(told), tuple(sorted(sites.values(), key=lambda one: one.name)))
 
 
-def better_later(
+def other_doubts(
     area: Area, *, site: Site | None = None, closed: Collection[int] = ()
-) -> list[Waiting]:
-    """Trees of which a look now would tell little, by the month to wait for. One question."""
+) -> OtherDoubts:
+    """Of the `MOST` most telling trees those that are not for a walk now. Two questions at most."""
     this_month = area.today().replace(day=1)
-    found = _open(area, site, closed).filter(settle=Belief.Settle.LEAF, settle_month__gt=this_month)
-    rows = list(found.select_related("tree__site")[:MOST])
-    months: dict[date, list[Tree]] = {}
-    for belief in rows:
-        months.setdefault(belief.settle_month, []).append(belief.tree)
-    return [
-        Waiting(month, len(trees), _named(trees), at_least=len(rows) == MOST)
-        for month, trees in sorted(months.items())
-    ]
-
-
-def settled_by_photo(
-    area: Area, *, site: Site | None = None, closed: Collection[int] = ()
-) -> list[Tree]:
-    """The trees of which a neighbor's photo would tell most, for the desk to ask for. One question.
-
-    At most `NAMED` of them.
-    """
-    found = _open(area, site, closed).filter(settle=Belief.Settle.PHOTO)
-    return [belief.tree for belief in found.select_related("tree__site")[:NAMED]]
+    rows = list(_open(area, site, closed).values_list("settle", "settle_month", "tree_id")[:MOST])
+    months: dict[date, list[int]] = {}
+    for settle, month, tree in rows:
+        if settle == Belief.Settle.LEAF and month and month > this_month:
+            months.setdefault(month, []).append(tree)
+    photos = [tree for settle, _month, tree in rows if settle == Belief.Settle.PHOTO][:NAMED]
+    named = {month: trees[:NAMED] for month, trees in months.items()}
+    wanted = [*photos, *(tree for trees in named.values() for tree in trees)]
+    known = Tree.objects.select_related("site").in_bulk(wanted) if wanted else {}
+    return OtherDoubts(
+        later=tuple(
+            Waiting(
+                month,
+                len(months[month]),
+                tuple(known[tree] for tree in named[month] if tree in known),
+                at_least=len(rows) == MOST,
+            )
+            for month in sorted(months)
+        ),
+        photos=tuple(known[tree] for tree in photos if tree in known),
+    )
 
 
 def _open(area: Area, site: Site | None, closed: Collection[int]):
@@ -303,7 +313,3 @@ def _numbers(names: Sequence[int], wanted: Iterable[int]) -> Whole:
     """The numbers by which what was learnt knows these; -1 for what came after it."""
     known = {name: number for number, name in enumerate(names)}
     return np.array([known.get(one, -1) for one in wanted], dtype=np.int64)
-
-
-def _named(trees: Sequence[Tree]) -> tuple[Tree, ...]:
-    return tuple(trees[:NAMED])

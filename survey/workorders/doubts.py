@@ -5,9 +5,8 @@ from dataclasses import dataclass
 from survey.condition.doubt_walks import (
     DoubtWalk,
     Waiting,
-    better_later,
+    other_doubts,
     plan_doubt_walk,
-    settled_by_photo,
 )
 from survey.reports.models import Report
 from survey.trees.models import Area, Site, Tree
@@ -38,10 +37,11 @@ def doubts_to_settle(area: Area, *, minutes: float, site: Site | None = None) ->
         sites = Site.objects.filter(area=area).only("latitude", "longitude")
         closed |= {one.pk for one in sites if holds.on_site(one)}
     asked = {"site": site, "closed": closed}
+    others = other_doubts(area, **asked)
     return Doubts(
         walk=plan_doubt_walk(area, minutes=minutes, **asked),
-        later=tuple(better_later(area, **asked)),
-        photos=tuple(settled_by_photo(area, **asked)),
+        later=others.later,
+        photos=others.photos,
         closed=site is not None and site.pk in closed,
         unplaced=holds.unplaced,
     )

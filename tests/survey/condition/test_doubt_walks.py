@@ -8,9 +8,9 @@ from survey.condition import beliefs
 from survey.condition.doubt_walks import (
     BEST_SITES,
     NAMED,
-    better_later,
+    OtherDoubts,
+    other_doubts,
     plan_doubt_walk,
-    settled_by_photo,
 )
 from survey.condition.models import Belief
 from survey.science.survival.next_looks import BadWalk
@@ -131,7 +131,7 @@ def test_no_other_town_is_walked(area, street):
         area__ref="elsewhere", area__name="Elsewhere", area__is_home=False, name="There"
     ).area
     assert plan_doubt_walk(other, minutes=60).sites == ()
-    assert better_later(other) == settled_by_photo(other) == []
+    assert other_doubts(other) == OtherDoubts((), ())
 
 
 def test_what_waits_for_leaves_is_listed_by_month_until_the_month_has_come(area, street):
@@ -139,18 +139,18 @@ def test_what_waits_for_leaves_is_listed_by_month_until_the_month_has_come(area,
     Belief.objects.filter(tree__tag="F000").update(settle="leaf", settle_month=NEXT_MAY)
     Belief.objects.filter(tree__tag="F001").update(settle="leaf", settle_month=JULY)
     assert plan_doubt_walk(area, minutes=60).sites == ()
-    told = [(one.month, one.trees, [t.tag for t in one.named]) for one in better_later(area)]
+    told = [(one.month, one.trees, [t.tag for t in one.named]) for one in other_doubts(area).later]
     assert told == [(JULY, 1, ["F001"]), (NEXT_MAY, 1, ["F000"])]
     area.data_date = date(2026, 7, 4)
     [stop] = plan_doubt_walk(area, minutes=60).sites[0].stops
     assert (stop.tree.tag, stop.look) == ("F001", "look")
-    assert [one.month for one in better_later(area)] == [NEXT_MAY]
+    assert [one.month for one in other_doubts(area).later] == [NEXT_MAY]
 
 
 def test_of_many_that_wait_the_most_telling_are_named(area, street):
     street("Ferry Road", NAMED + 3, settle="leaf", settle_month=NEXT_MAY)
     Belief.objects.filter(tree__tag="F014").update(settle_gain=0.3)
-    [waiting] = better_later(area)
+    [waiting] = other_doubts(area).later
     assert (waiting.trees, len(waiting.named), waiting.at_least) == (NAMED + 3, NAMED, False)
     assert waiting.named[0].tag == "F014"
 
@@ -159,10 +159,10 @@ def test_a_tree_that_a_photo_would_settle_is_for_the_desk_and_not_for_a_walk(are
     closed = street("Ferry Road", 1, settle="photo")
     site = street("Mill Lane", 2, settle="photo")
     assert plan_doubt_walk(area, minutes=60).sites == ()
-    assert {tree.tag for tree in settled_by_photo(area)} == {"F000", "M000", "M001"}
-    asked = settled_by_photo(area, closed={closed.pk})
+    assert {tree.tag for tree in other_doubts(area).photos} == {"F000", "M000", "M001"}
+    asked = other_doubts(area, closed={closed.pk}).photos
     assert {tree.tag for tree in asked} == {"M000", "M001"}
-    assert len(settled_by_photo(area, site=site)) == 2
+    assert len(other_doubts(area, site=site).photos) == 2
 
 
 def test_of_how_many_one_would_be_sure_is_between_none_and_all_that_are_unsure(area, street):
@@ -207,9 +207,13 @@ def test_a_town_of_any_size_costs_the_same_questions(area, street, django_assert
         walk = plan_doubt_walk(area, minutes=120)
     assert len(walk.sites) > 1
     with django_assert_num_queries(1):
-        better_later(area)
-    with django_assert_num_queries(1):
-        settled_by_photo(area)
+        assert other_doubts(area) == OtherDoubts((), ())
+    Belief.objects.filter(tree__walk_order=0).update(settle="leaf", settle_month=NEXT_MAY)
+    Belief.objects.filter(tree__walk_order=1).update(settle="photo")
+    with django_assert_num_queries(2):
+        found = other_doubts(area)
+        assert len(found.later[0].named) == len(found.photos) == NAMED
+        assert found.photos[0].site.name
     with django_assert_num_queries(3):
         plan_doubt_walk(area, minutes=120, site=walk.sites[0].site)
 
