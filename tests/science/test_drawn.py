@@ -12,6 +12,7 @@ from scipy.special import betaincinv
 
 from survey.science.survival import drawn
 from survey.science.survival.drawn import (
+    KEPT,
     NEVER,
     TOWN_TREES,
     Hazard,
@@ -148,6 +149,18 @@ def test_one_month_is_a_draw_from_the_beta_of_the_worked_model():
     assert found.mean == pytest.approx(1 - a / (a + b), abs=0.005)
     assert found.low == pytest.approx(1 - betaincinv(a, b, 0.975), abs=0.01)
     assert found.high == pytest.approx(1 - betaincinv(a, b, 0.025), abs=0.01)
+
+
+def test_the_counts_of_a_drawing_are_drawn_towards_the_mean_drawing():
+    """Of 20 trees none is lost in one drawing and 10 in the other: 5 on the mean. With half of the
+    distance kept they count 2.5 and 7.5, with a town hazard of 0.1 for five trees."""
+    lost = np.full((2, 20), NEVER)
+    lost[1, :10] = 1
+    counted = tally(watched([0] * 20, [1] * 20), lost, 2)
+    found = curves(counted, flat(2, 0.1), repeats=20_000, seed=(1,))
+    of_each = found.loss[:, 1].reshape(-1, 2).mean(axis=0)
+    assert KEPT == 0.5
+    assert of_each == pytest.approx([1 - 3.0 / 25, 1 - 8.0 / 25], abs=0.003)
 
 
 def test_the_curve_starts_at_all_at_the_age_that_is_given():

@@ -19,9 +19,13 @@ AHEAD = 24
 MIDDLE_AGE = 1
 TWO_SIDED_95 = 1.959963984540054
 
-TAU, TAU_SPARSE, LOOKS_A_TREE = 1.5, 2.5, 1.0
-"""Points of error that the trees of a place share, because one observer looked at many of them; the
-second where there was less than one look a tree in the year."""
+SHARED_OF, SHARED_LEAST = 140.0, 0.5
+"""How far all trees of a place may be off together, because one observer looked at many of them and
+because the rates are those of their town: the mean variance of its trees' weights over 140, and
+half a point. A shift that trees share moves each expected weight in proportion to its variance.
+Measured on 56 simulated towns (bands held .952 to .967 by kind of town, .926 where nobody walks
+rounds) and tried on 56 others (.946 to .977); a fixed error held .89 to .99.
+"""
 
 
 def chances_to_stand(law: Law = USUAL, months: int = AHEAD) -> Floats:
@@ -81,7 +85,7 @@ def outlook(
     evidence: Evidence, posterior: Posterior, place: Whole, places: int, *, tau: float | None = None
 ) -> Outlook:
     """The outlook of every place in every month, for trees numbered by `place` (site, planting,
-    species, or any other; negative: none). `tau` None: by how many looks there are."""
+    species, or any other; negative: none). `tau` None: by how little is known of its trees."""
     sums = OutlookSums(evidence, places)
     sums.add(evidence, posterior, place)
     return sums.outlook(tau=tau)
@@ -130,12 +134,9 @@ class OutlookSums:
         shares = self.shares.reshape(6, *shape) / somebody
         mean = np.tensordot(np.array(WEIGHTS), shares, axes=1)
         looks = _of_the_year(self.looks.reshape(shape), 12)
-        if tau is None:
-            sparse = looks < LOOKS_A_TREE * _of_the_year(trees, 12) / 12
-            shared: float | Floats = np.where(sparse, TAU_SPARSE, TAU)
-        else:
-            shared = tau
-        half = TWO_SIDED_95 * np.sqrt(self.spread.reshape(shape) / somebody**2 + shared**2)
+        variance = self.spread.reshape(shape) / somebody
+        shared = np.hypot(variance / SHARED_OF, SHARED_LEAST) if tau is None else tau
+        half = TWO_SIDED_95 * np.sqrt(variance / somebody + shared**2)
         return Outlook(
             first=self.first,
             outlook=mean,

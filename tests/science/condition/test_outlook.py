@@ -5,7 +5,13 @@ import pytest
 
 from survey.science.condition.chain import blocks, posterior
 from survey.science.condition.learnt import Learnt
-from survey.science.condition.outlook import WEIGHTS, OutlookSums, outlook
+from survey.science.condition.outlook import (
+    SHARED_LEAST,
+    SHARED_OF,
+    WEIGHTS,
+    OutlookSums,
+    outlook,
+)
 from survey.science.condition.records import DEAD, GONE, STATES, THRIVING
 from tests.science.condition.small_towns import NEW_YEAR, any_learning, any_town, say, town
 
@@ -80,6 +86,19 @@ def test_few_looks_make_a_wider_band():
     known = outlook(evidence, found, evidence.trees.site, 2, tau=0.0)
     shared = (seen.high - seen.low) ** 2 - (known.high - known.low) ** 2
     assert shared[1, 20] > shared[0, 20] > 0
+
+
+def test_what_all_trees_of_a_place_may_be_off_together_grows_with_what_is_not_known():
+    evidence = any_town(4, trees=30)
+    found = posterior(evidence, any_learning(evidence, 4))
+    seen = outlook(evidence, found, evidence.trees.site, evidence.sites)
+    known = outlook(evidence, found, evidence.trees.site, evidence.sites, tau=0.0)
+    inside = (seen.low > 0) & (seen.high < 100) & (known.high < 100) & (known.low > 0)
+    assert inside.sum() > 20
+    own = ((known.high - known.low)[inside] / 2 / 1.959963984540054) ** 2
+    every = ((seen.high - seen.low)[inside] / 2 / 1.959963984540054) ** 2
+    variance = own * seen.trees[inside]  # of one tree's weight, on the mean
+    assert every - own == pytest.approx((variance / SHARED_OF) ** 2 + SHARED_LEAST**2)
 
 
 def test_dead_trees_pull_a_place_to_nothing():
