@@ -6,9 +6,9 @@ everything was seen, by age and with delayed entry, and the hazard at each age i
 
     Beta(lost + 5 h, at risk - lost + 5 (1 - h)),   h = the town's hazard at that age
 
-where what is lost and at risk lies half way between the drawing and the mean of all drawings
-(`KEPT`), because the figures are about trees like these, not only about these: without this step
-the limits hold the rate about half of the time. The five trees' worth of the town keep an age at which two
+where what is lost and at risk lies half way between the drawing and the mean of all (`KEPT`),
+because the figures are about trees like these, not only about these: without this step the limits
+hold the rate about half of the time. The five trees' worth of the town keep an age at which two
 trees were watched from being told as 0 or 100 of 100. Losses at one age are parted among deaths and
 removals for other reasons by a second Beta of the same kind, which together is one Dirichlet draw.
 """
