@@ -44,6 +44,8 @@ def both_said(reading: Reading) -> dict | None:
             if caution["code"] in WEIGHED_ALONE
         ],
         "differ": differ_said(reading),
+        "method": weighed.group.method,
+        "evidence": weighed.group.evidence,
     }
 
 

@@ -233,6 +233,8 @@ def test_both_readings_stand_side_by_side_and_the_sentence_quotes_the_verified_o
     assert "Of these 21 trees, 10 to 14 are believed to stand now." in said_of_both
     assert "<h1>At least 8 in 10 of the trees of the planting Ferry Road stood through" in page
     assert "Its limits allow for what the looks leave open" in page
+    assert "made up too." in page  # the method of the other row, with its version
+    assert "1" * 16 in page
 
 
 def test_where_the_readings_differ_beyond_their_limits_the_page_says_so_and_why(liaison):
