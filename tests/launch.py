@@ -23,6 +23,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 ON_BOTH = ["tests/survey", "tests/api", "tests/frontend"]  # what touches the database
+NO_DATABASE = "tests/science"  # run once, on the core that is free sooner
 NOTO = Path("/usr/share/fonts/truetype/noto/NotoSans-Regular.ttf")
 
 
@@ -182,18 +183,19 @@ def main(arguments: list[str]) -> int:
         }
         if arguments[:1] == ["--run"]:
             return subprocess.run(arguments[1:], cwd=ROOT, env=embedded() | services).returncode
-        there = [path for path in ON_BOTH if (ROOT / path).exists()]
+        there = [path for path in [NO_DATABASE, *ON_BOTH] if (ROOT / path).exists()]
         small = [*pytest, "-m", "not postgres and not redis", *(arguments or there)]
+        large = [*pytest, *(arguments or ["tests", f"--ignore={NO_DATABASE}"])]
         log = folder / "sqlite.log"
         with meanwhile(small, embedded(), log) as beside:  # a core for each
-            print("Everything, on PostgreSQL and Redis:", flush=True)
+            print("Everything that asks a database, on PostgreSQL and Redis:", flush=True)
             on_servers = subprocess.run(
-                [*pytest, *arguments],
+                large,
                 cwd=ROOT,
                 env=embedded() | services,
                 stdin=subprocess.DEVNULL,
             ).returncode
-            print("\nOnce more, on SQLite and without a broker:", flush=True)
+            print("\nOnce more on SQLite without a broker, and what asks none:", flush=True)
             on_sqlite = beside.wait()
             print(log.read_text(), flush=True)
     return on_servers or on_sqlite
