@@ -12,7 +12,7 @@ from frontend.field.telling import minutes_asked, minutes_said
 from frontend.places import area_of, asked
 from survey.condition.doubt_walks import TIMES, SiteDoubts, Stop, Waiting
 from survey.handbook.book import book
-from survey.people.policy import may_look, may_triage
+from survey.people.policy import counts_as_trained, may_look, may_triage
 from survey.reports.models import Report
 from survey.trees.models import Area, Look, Site, Tree
 from survey.trees.species import kinds_in
@@ -85,6 +85,7 @@ def doubts(request):
         "later": [_later(one) for one in found.later],
         "photos": _photos(area, found) if may_triage(request.user) else [],
         "closed": found.closed,
+        "trained": counts_as_trained(request.user, area.today()),
         "unplaced": found.unplaced,
     }
     context |= _handbook()

@@ -56,6 +56,13 @@ def test_every_stop_says_what_to_do_and_leads_into_the_look(sign_in, sites):
     assert not RISK.search(words)
 
 
+def test_who_is_not_trained_yet_is_told_that_their_looks_tell_less(sign_in, sites):
+    said = "Your looks count as a neighbor’s until you are trained"
+    assert said not in words_of(sign_in("volunteer").get("/walks/doubts/"))
+    learner = sign_in("volunteer", trained_on=None)
+    assert said in words_of(learner.get("/walks/doubts/"))
+
+
 def test_without_a_scratch_test_nobody_is_told_how_to_do_one(sign_in, sites):
     words = words_of(sign_in("volunteer").get("/walks/doubts/"))
     assert "trees where a look tells most" in words
