@@ -66,6 +66,7 @@ class Believed:
     hundred: Drawn
     looks: int
     offer: Offer | None
+    laid_down: Row | None
 
 
 def believed_of(tree: Tree, belief: Belief, person, *, of_note: Iterable[int] = ()) -> Believed:
@@ -96,6 +97,7 @@ def believed_of(tree: Tree, belief: Belief, person, *, of_note: Iterable[int] = 
         hundred=hundred(told.shares),
         looks=sum(row.looks for row in told.rows),
         offer=offer_of(belief),
+        laid_down=next((row for row in reversed(told.rows) if row.kind == "decision"), None),
     )
 
 

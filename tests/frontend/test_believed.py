@@ -136,6 +136,7 @@ def test_a_reason_of_an_overruling_is_only_words(staff, report, tree):
         assert "<script>x" not in page
         assert "&lt;script&gt;x" in page
         assert "Trained staff decided in June" in page
+        assert "Decided by trained staff: “failing”, June 10, 2026." in words_of(staff.get(address))
 
 
 def test_the_docket_asks_as_much_for_forty_looks_as_for_three(staff, report, tree):
@@ -184,6 +185,18 @@ def test_strangers_read_one_plain_sentence(client, tree):
     for never in ("Hale", "points", "in 100", "Weighing", "Without"):
         assert never not in page
     assert not RISK.search(page)
+
+
+def test_strangers_read_what_staff_laid_down_beside_what_is_believed(client, tree):
+    by = PersonFactory(name="Ada Brandt")
+    overrule_belief(
+        tree=tree, state="failing", day=date(2026, 6, 10), reason="I saw it", by=by, at=NOON
+    )
+    belief(tree=tree)
+    page = words_of(client.get(f"/trees/{tree.ref}/"))
+    assert "Laid down by trained staff: failing, June 10, 2026." in page
+    assert "Ada" not in page
+    assert "I saw it" not in page
 
 
 def test_strangers_read_when_it_died(client, tree):

@@ -70,6 +70,7 @@ def tree(request, ref):
         "tree": found,
         "kind": kind_of(found.area, found.species),
         "events": events,
+        "laid_down": next((e for e in events if e.kind == "laid_down" and not e.detail), None),
         "latest": next((e for e in events if e.kind == "look"), None),
         "photos": _photos(found, desk=desk),
         "danger": holds_in(found.area).on_tree(found),
