@@ -5,7 +5,8 @@ Prints medians for the database it is given (PostgreSQL by `make bench`; SQLite 
 Parts are run alone by name: `python -m tests.bench chores`, `survival`, or `survival-quick`, which
 leaves out the runs of lifelines that take minutes; `town`, a million trees on PostgreSQL, or
 `small-town`, a tenth of it; `condition`, a million trees believed with all evidence weighed, or
-`condition-quick`, 20,000 of them.
+`condition-quick`, 20,000 of them; `beliefs`, the same from rows to rows on
+PostgreSQL, or `small-beliefs`, a tenth of it.
 """
 
 import os
@@ -27,7 +28,7 @@ from django.test.utils import get_runner, setup_test_environment, teardown_test_
 from survey.chores import registry, rounds
 from survey.chores.actions import write_chore, write_chores
 from survey.chores.models import Chore
-from tests.bench import condition, survival, town
+from tests.bench import beliefs, condition, survival, town
 
 ROUNDS = 7
 
@@ -93,11 +94,13 @@ PARTS = {
     "condition-quick": lambda: condition.main(condition.SMALL),
     "town": lambda: on_tables_of_its_own(town.main),
     "small-town": lambda: on_tables_of_its_own(lambda: town.main(town.PLANTINGS // 10)),
+    "beliefs": lambda: on_tables_of_its_own(beliefs.main),
+    "small-beliefs": lambda: on_tables_of_its_own(lambda: beliefs.main(town.PLANTINGS // 10)),
 }
 
 
 def main(asked: list[str]) -> None:
-    for part in asked or ["chores", "survival", "town", "condition"]:
+    for part in asked or ["chores", "survival", "town", "condition", "beliefs"]:
         PARTS[part]()
 
 
