@@ -114,7 +114,7 @@ def work_out(name: str) -> Rolled | None:
     turned = None
     if by == Outlook.By.SITE:
         stands = Turn.objects.standing().filter(site=place.site).exists()
-        turned = _turned(loaded, found, rounds, learning, row, stands)
+        turned = _turned(loaded, found, rounds, learning, stands)
     return Rolled(area, by, place.key, row, True, place.site, turned, begun)
 
 
@@ -263,23 +263,22 @@ def _turned(
     found: Posterior,
     rounds: Rounds,
     learning: Learning,
-    row: Outlook,
     stands: bool,
 ) -> Turn | None:
     """The turn of a site against what is usual in its town, or None; one that stands already
-    needs less to stand on. Whether it turned is asked of its rounds; how far down it went is told
-    by its outlook, as its page shows it."""
+    needs less to stand on. How far down it went is told by the same rounds, and never above what a
+    place of thriving trees has."""
     seasons = seasons_of(rounds.months, south=loaded.evidence.south)
     turn = turn_of_rounds(rounds, seasons, Usual(**learning.between_rounds), standing=stands)
     if turn is None:
         return None
-    then = first_day(turn.before).isoformat()
-    before = next(month.outlook for month in months_of(row) if month.day == then)
+    at = int(np.flatnonzero(rounds.months == turn.before)[0])
+    before, after = (min(max(WEIGHTS), max(0.0, float(rounds.estimates[n]))) for n in (at, -1))
     return Turn(
         kind=Turn.Kind.STEP if turn.shape == "step" else Turn.Kind.TREND,
         since=first_day(turn.since),
-        before=before,
-        after=row.outlook,
+        before=round(before, 1),
+        after=round(after, 1),
         p=turn.p,
         rounds=turn.rounds,
         looks=int(rounds.looks.sum()),
