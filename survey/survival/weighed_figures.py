@@ -34,9 +34,10 @@ from survey.survival.spells import BECAUSE_OF_REPORT, NEVER_PLANTED
 
 METHOD_IN_FULL = (
     "Weighed: the chance that a tree was lost by each month, from every look, report, removal and"
-    " silence; sixty drawings of the months of loss, counted by age with delayed entry; the hazard"
-    " at each age drawn from a Beta that counts the town's as five trees; the mean of the drawings"
-    " and their middle 95 %; removals for other reasons compete with death."
+    " silence; sixty drawings of the months of loss, counted by age with delayed entry, half way to"
+    " the mean of all; the hazard at each age drawn from a Beta that counts the town's as five"
+    " trees; the mean of the drawings and their middle 95 %; removals for other reasons compete"
+    " with death."
 )
 AGES = 241  # months of age that are counted: 0 to 240
 REPEATS = 5  # hazards drawn for each drawing of losses
