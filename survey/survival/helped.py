@@ -12,6 +12,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from survey.condition.evidence import ENDS
 from survey.condition.trained import Record, Seen, believable, trained_records
 from survey.science.survival.care_effect import Comparison, care_effect
 from survey.science.survival.care_sets import FAILING, LOST, Before, Watched
@@ -21,9 +22,6 @@ from survey.survival.models import CareCompared
 from survey.survival.spells import BATCH, NO_CALENDAR
 from survey.trees.models import Area, CareGiven, Tree
 from survey.trees.species import Kind, kinds_in
-
-ENDS = ("remove_dead_tree", "replace")
-"""Care that ends a tree: nothing of it can be seen later."""
 
 GRADES = {"thriving": 0, "holding": 1, "slipping": 2, "failing": FAILING}
 ALIKE_IN_LOOKS, ALIKE_IN_BELIEF = "alike_but_for_care", "alike_in_belief"

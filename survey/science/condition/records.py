@@ -162,12 +162,6 @@ class Evidence:
         )
 
 
-def told(looks: Looks, place: int) -> str:
-    """What one look says, in one word; "" when it names no condition."""
-    label = int(looks.label[place])
-    return "" if label == NOT_SAID else STATES[label]
-
-
 def no_pairs() -> Whole:
     """Care or removals of a town where none is on record."""
     return np.zeros((0, 2), dtype=np.int64)
@@ -191,5 +185,4 @@ __all__ = [
     "Trees",
     "Truths",
     "no_pairs",
-    "told",
 ]
