@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 
 import numpy as np
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Count, Max
 from django.utils import timezone
 
 from survey.chores.actions import write_chores
@@ -33,6 +33,9 @@ METHOD = "hidden condition by month, 1"
 ROUNDS, NIGHTLY_ROUNDS = 25, 4
 ANEW_AFTER = timedelta(days=7)
 KEPT = 30
+TREES_A_HEAP = 2000
+WORDS = {"site": "site_id", "planting": "planting_id", "species": "species"}
+"""What tells the trees of a place of each kind."""
 BY_OBSERVER = ("rho", "noise", "heard")
 BY_SITE, BY_COHORT = ("site", "exposure"), ("cohort",)
 
@@ -119,7 +122,7 @@ def keep(learned: Learned | None) -> None:
     write_chores(
         [
             *(("believe_trees", name) for name in ranges_of(area)),
-            *(("roll_up_outlook", name) for name in groups_of(area)),
+            *(("roll_up_outlook", name) for name in heaps_of(area)),
             ("weigh_survival", str(area.pk)),
         ]
     )
@@ -177,12 +180,31 @@ def _places(known: Whole, wanted: Whole) -> Whole:
 
 def groups_of(area: Area) -> list[str]:
     """Names of every site, planting and species of an area, as outlooks are asked for."""
-    with_trees = Tree.objects.filter(area=area).order_by()
-    return [
-        f"{area.pk}|{by}|{key}"
-        for by, word in (("site", "site_id"), ("planting", "planting_id"), ("species", "species"))
-        for key in sorted(set(with_trees.values_list(word, flat=True)), key=str)
-    ]
+    return [f"{area.pk}|{by}|{key}" for by in WORDS for key, _ in _places_with_trees(area, by)]
+
+
+def heaps_of(area: Area) -> list[str]:
+    """Names of heaps of sites and plantings that are read together, and of every species."""
+    names = []
+    for by in ("site", "planting"):
+        heap: list[int] = []
+        held = 0
+        for key, trees in _places_with_trees(area, by):
+            heap.append(key)
+            held += trees
+            if held >= TREES_A_HEAP:
+                names.append(f"{area.pk}|{by}|{heap[0]}..{heap[-1]}")
+                heap, held = [], 0
+        if heap:
+            names.append(f"{area.pk}|{by}|{heap[0]}..{heap[-1]}")
+    return [*names, *(f"{area.pk}|species|{key}" for key, _ in _places_with_trees(area, "species"))]
+
+
+def _places_with_trees(area: Area, by: str) -> list[tuple]:
+    """What tells the trees of each place, in order, and how many there are."""
+    word = WORDS[by]
+    counted = Tree.objects.filter(area=area).order_by(word).values_list(word)
+    return list(counted.annotate(many=Count("pk")))
 
 
 def is_behind(area: Area) -> bool:

@@ -5,7 +5,7 @@ all evidence; whether a site changed is judged by its rounds alone (see `rounds`
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import NamedTuple
 
@@ -14,13 +14,14 @@ from django.db import transaction
 from django.utils import timezone
 
 from survey.condition.evidence import Loaded, first_day, load
-from survey.condition.learning import groups_of, numbered_as
+from survey.condition.learning import WORDS, groups_of, heaps_of, numbered_as
 from survey.condition.models import Learning, Outlook, Turn
-from survey.condition.rounds import rounds_of, seasons_of
+from survey.condition.rounds import rounds_by, seasons_of
 from survey.science.condition.chain import Posterior, posterior
 from survey.science.condition.laws import USUAL
 from survey.science.condition.outlook import WEIGHTS, outlook
-from survey.science.condition.records import Evidence
+from survey.science.condition.outlook import Outlook as Told
+from survey.science.condition.records import Evidence, Truths
 from survey.science.records import Floats, Whole
 from survey.science.trend.rounds import Rounds, Usual
 from survey.science.trend.turns import Turn as Found
@@ -29,6 +30,7 @@ from survey.trees.models import Area, Planting, Site, Tree
 from survey.trees.species import kind_of
 
 A_YEAR = 12
+FEW = 20  # so many places are worked out one by one; more are read in heaps
 WALKED_ENOUGH = 0.5
 """Looks a tree within a year, not made because somebody worried, that make a place comparable."""
 
@@ -73,17 +75,25 @@ class Round(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
+class Place:
+    """One place as worked out; no row when it has no trees. `turned` only of a site."""
+
+    key: str
+    label: str
+    site: Site | None = None
+    row: Outlook | None = None
+    turned: Turn | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Rolled:
-    """A place as worked out; no row when it has no trees. `turned` only of a site."""
+    """Places of one kind that were read together; none before anything was learnt."""
 
     area: Area
     by: str
-    key: str
-    row: Outlook | None
+    places: tuple[Place, ...]
     learnt: bool
-    site: Site | None = None
-    turned: Turn | None = None
-    begun: datetime | None = None
+    begun: datetime
 
 
 def months_of(row: Outlook) -> list[Month]:
@@ -95,44 +105,41 @@ def rounds_kept(row: Outlook) -> list[Round]:
 
 
 def work_out(name: str) -> Rolled | None:
-    """Everything slow about one place's outlook, outside any transaction."""
-    area_id, by, key = name.split("|", 2)
+    """Everything slow about the outlook of one place, or of a heap of them, outside a transaction.
+
+    Names are as `learning.groups_of` and `heaps_of` give them. None when the area is gone.
+    """
+    area_id, by, keys = name.split("|", 2)
     area = Area.objects.filter(pk=int(area_id)).first()
     if area is None:
         return None
     begun = timezone.now()
     learning = Learning.objects.newest_of(area)
-    trees = list(_trees(area, by, key).values_list("pk", flat=True))
-    place = _place(area, by, key)
-    if learning is None or not trees or place is None:
-        return Rolled(area, by, key if place is None else place.key, None, learning is not None)
-    loaded = load(area, trees)
-    found = posterior(loaded.evidence, numbered_as(learning, loaded), USUAL)
-    rounds = rounds_of(loaded)
-    row = _row(area, by, place, loaded.evidence, found, rounds, learning.number)
-    row.computed_at = begun
-    turned = None
-    if by == Outlook.By.SITE:
-        stands = Turn.objects.standing().filter(site=place.site).exists()
-        turned = _turned(loaded, found, rounds, learning, stands)
-    return Rolled(area, by, place.key, row, True, place.site, turned, begun)
+    places = _places(area, by, keys)
+    if learning is None or not places:
+        return Rolled(area, by, (), learning is not None, begun)
+    rolled = tuple(_worked(area, by, places, learning, begun))
+    return Rolled(area, by, rolled, True, begun)
 
 
 @transaction.atomic
 def keep(rolled: Rolled | None) -> None:
-    """Put a place's outlook in place of the one before, and open or close its site's turn."""
+    """Put outlooks in place of those before, and open or close the turns of sites.
+
+    One that somebody began to work out later stays.
+    """
     if rolled is None or not rolled.learnt:
         return  # learning comes first, and asks for every outlook
-    known = Outlook.objects.filter(area=rolled.area, by=rolled.by, key=rolled.key)
-    if rolled.row is None:
-        known.delete()
-        return
-    if known.filter(computed_at__gt=rolled.begun).exists():
-        return
-    known.delete()
-    rolled.row.save(force_insert=True)
-    if rolled.site is not None:
-        _keep_turn(rolled.site, rolled.turned, rolled.area.today())
+    known = Outlook.objects.filter(
+        area=rolled.area, by=rolled.by, key__in=[place.key for place in rolled.places]
+    )
+    newer = set(known.filter(computed_at__gt=rolled.begun).values_list("key", flat=True))
+    places = [place for place in rolled.places if place.key not in newer]
+    known.filter(key__in=[place.key for place in places]).delete()
+    Outlook.objects.bulk_create([place.row for place in places if place.row is not None])
+    for place in places:
+        if place.site is not None and place.row is not None:
+            _keep_turn(place.site, place.turned, rolled.area.today())
 
 
 def behind(area: Area) -> Iterator[str]:
@@ -161,54 +168,79 @@ def behind(area: Area) -> Iterator[str]:
             yield name
 
 
-class _Place(NamedTuple):
-    key: str
-    label: str
-    site: Site | None = None
+def wishes(area: Area) -> Iterator[tuple[str, str]]:
+    """The chores that would work those out again: one by one, or all of the area in heaps."""
+    names = list(behind(area))
+    yield from (
+        ("roll_up_outlook", name) for name in (names if len(names) <= FEW else heaps_of(area))
+    )
 
 
-def _trees(area: Area, by: str, key: str):
-    word = {"site": "site_id", "planting": "planting_id", "species": "species"}[by]
-    return Tree.objects.filter(area=area, **{word: key})
-
-
-def _place(area: Area, by: str, key: str) -> _Place | None:
+def _places(area: Area, by: str, keys: str) -> dict[str, Place]:
+    """The places a name stands for, by what tells their trees: a number, or a species' code."""
     if by == Outlook.By.SPECIES:
-        return _Place(key, kind_of(area, key).name)
-    if by == Outlook.By.SITE:
-        site = Site.objects.filter(area=area, pk=int(key)).first()
-        return site and _Place(site.ref, site.name, site)
-    planting = Planting.objects.filter(area=area, pk=int(key)).first()
-    return planting and _Place(planting.ref, planting.name)
+        return {keys: Place(keys, kind_of(area, keys).name)}
+    first, last = map(int, keys.split("..")) if ".." in keys else (int(keys), int(keys))
+    model = Site if by == Outlook.By.SITE else Planting
+    found = model.objects.filter(area=area, pk__range=(first, last)).order_by("pk")
+    return {
+        str(one.pk): Place(one.ref, one.name, one if by == Outlook.By.SITE else None)
+        for one in found
+    }
+
+
+def _worked(
+    area: Area, by: str, places: dict[str, Place], learning: Learning, begun: datetime
+) -> Iterator[Place]:
+    word = WORDS[by]
+    trees = Tree.objects.filter(area=area, **{f"{word}__in": list(places)})
+    of_tree = {pk: str(key) for pk, key in trees.values_list("pk", word)}
+    number = {key: at for at, key in enumerate(places)}
+    loaded = load(area, list(of_tree))
+    where = np.array([number[of_tree[pk]] for pk in loaded.tree_ids], dtype=np.int64)
+    found = posterior(loaded.evidence, numbered_as(learning, loaded), USUAL)
+    told = outlook(loaded.evidence, found, where, len(places))
+    looks, walked = _looks_by_month(loaded.evidence, told, where)
+    stands = set(Turn.objects.standing().filter(site__area=area).values_list("site_id", flat=True))
+    for at, (place, rounds) in enumerate(
+        zip(places.values(), rounds_by(loaded, where, len(places)), strict=True)
+    ):
+        months = _months(told, at, looks, walked)
+        if not months:
+            yield place
+            continue
+        row = _row(area, by, place, months, rounds, learning.number)
+        row.computed_at = begun
+        turned = None
+        if place.site is not None:
+            turned = _turned(loaded, where == at, found, rounds, learning, place.site.pk in stands)
+        yield replace(place, row=row, turned=turned)
+
+
+def _months(told: Told, at: int, looks: Whole, walked: Whole) -> list[Month]:
+    """The months of one place since its first tree came on the list."""
+    return [
+        Month(
+            day=first_day(told.first + n).isoformat(),
+            outlook=_point(told.outlook[at, n]),
+            low=_point(told.low[at, n]),
+            high=_point(told.high[at, n]),
+            standing=round(float(told.standing[at, n])),
+            trees=int(told.trees[at, n]),
+            looks=int(looks[at, n]),
+            surveyed=bool(
+                walked[at, max(0, n - A_YEAR + 1) : n + 1].sum()
+                >= WALKED_ENOUGH * told.trees[at, n]
+            ),
+            shares=[round(float(share), 4) for share in told.shares[at, n]],
+        )
+        for n in np.flatnonzero(told.trees[at])
+    ]
 
 
 def _row(
-    area: Area,
-    by: str,
-    place: _Place,
-    evidence: Evidence,
-    found: Posterior,
-    rounds: Rounds,
-    number: int,
+    area: Area, by: str, place: Place, months: list[Month], rounds: Rounds, number: int
 ) -> Outlook:
-    told = outlook(evidence, found, np.zeros(evidence.trees.number, dtype=np.int64), 1)
-    looks, walked = _looks_by_month(evidence, told.first, told.outlook.shape[1])
-    months = [
-        Month(
-            day=first_day(told.first + at).isoformat(),
-            outlook=_point(told.outlook[0, at]),
-            low=_point(told.low[0, at]),
-            high=_point(told.high[0, at]),
-            standing=round(float(told.standing[0, at])),
-            trees=int(told.trees[0, at]),
-            looks=int(looks[at]),
-            surveyed=bool(
-                walked[max(0, at - A_YEAR + 1) : at + 1].sum() >= WALKED_ENOUGH * told.trees[0, at]
-            ),
-            shares=[round(float(share), 4) for share in told.shares[0, at]],
-        )
-        for at in range(told.outlook.shape[1])
-    ]
     now = months[-1]
     return Outlook(
         area=area,
@@ -221,7 +253,7 @@ def _row(
         high=now.high,
         trees=now.trees,
         standing=now.standing,
-        looks_in_year=int(looks[-A_YEAR:].sum()),
+        looks_in_year=sum(month.looks for month in months[-A_YEAR:]),
         surveyed=now.surveyed,
         months=[list(month) for month in months],
         rounds=[
@@ -251,15 +283,18 @@ def _point(value: float) -> float:
     return round(min(100.0, max(0.0, float(value))), 2)
 
 
-def _looks_by_month(evidence: Evidence, first: int, months: int) -> tuple[Whole, Whole]:
-    """How many looks fell in each month, and how many of them nobody's worry had caused."""
-    at = evidence.looks.month - first
-    every = np.bincount(at, minlength=months)
-    return every, np.bincount(at[~evidence.looks.complaint], minlength=months)
+def _looks_by_month(evidence: Evidence, told: Told, where: Whole) -> tuple[Whole, Whole]:
+    """By place and month how many looks there were, and how many no worry had caused."""
+    shape = told.trees.shape
+    cell = where[evidence.looks.tree] * shape[1] + evidence.looks.month - told.first
+    many = shape[0] * shape[1]
+    calm = np.bincount(cell[~evidence.looks.complaint], minlength=many)
+    return np.bincount(cell, minlength=many).reshape(shape), calm.reshape(shape)
 
 
 def _turned(
     loaded: Loaded,
+    here: Truths,
     found: Posterior,
     rounds: Rounds,
     learning: Learning,
@@ -282,30 +317,24 @@ def _turned(
         p=turn.p,
         rounds=turn.rounds,
         looks=int(rounds.looks.sum()),
-        driven_by=_drivers(loaded, found, turn),
+        driven_by=_drivers(loaded, here, found, turn),
         found_on=loaded.area.today(),
     )
 
 
-def _drivers(loaded: Loaded, found: Posterior, turn: Found) -> list[dict]:
-    """The trees whose own outlook fell most since the round before the turn."""
+def _drivers(loaded: Loaded, here: Truths, found: Posterior, turn: Found) -> list[dict]:
+    """The trees of a site whose own outlook fell most since the round before the turn."""
     trees, offsets = loaded.evidence.trees, found.offsets
     worth: Floats = found.smoothed @ np.array(WEIGHTS)
     then = np.clip(turn.before, trees.first, trees.last) - trees.first + offsets[:-1]
     before, after = worth[then], worth[offsets[1:] - 1]
-    names = dict(Tree.objects.filter(pk__in=loaded.tree_ids).values_list("pk", "ref"))
-    fell = [
-        place
-        for place in np.argsort(after - before, kind="stable")
-        if before[place] - after[place] >= DRIVES
-    ]
+    order = np.argsort(after - before, kind="stable")
+    fell = [at for at in order if here[at] and before[at] - after[at] >= DRIVES][:DRIVERS]
+    pks = [loaded.tree_ids[at] for at in fell]
+    names = dict(Tree.objects.filter(pk__in=pks).values_list("pk", "ref"))
     return [
-        {
-            "tree": names[loaded.tree_ids[place]],
-            "before": round(float(before[place])),
-            "after": round(float(after[place])),
-        }
-        for place in fell[:DRIVERS]
+        {"tree": names[pk], "before": round(float(before[at])), "after": round(float(after[at]))}
+        for pk, at in zip(pks, fell, strict=True)
     ]
 
 

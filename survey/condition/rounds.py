@@ -15,15 +15,9 @@ STAFF = KINDS.index("staff")
 NOBODY = -1
 
 
-def rounds_of(loaded: Loaded) -> Rounds:
-    """The rounds of all these trees taken as one place. A logged removal tells of a loss."""
-    [rounds] = _rounds(loaded, np.zeros(loaded.evidence.trees.number, dtype=np.int64), 1)
-    return rounds
-
-
 def rounds_by_site(loaded: Loaded) -> list[Rounds]:
     """The rounds of each site of a town."""
-    return _rounds(loaded, loaded.evidence.trees.site, loaded.evidence.sites)
+    return rounds_by(loaded, loaded.evidence.trees.site, loaded.evidence.sites)
 
 
 def seasons_of(months: Whole, *, south: bool) -> Whole:
@@ -31,7 +25,8 @@ def seasons_of(months: Whole, *, south: bool) -> Whole:
     return is_warm(months, south=south)
 
 
-def _rounds(loaded: Loaded, place: Whole, places: int) -> list[Rounds]:
+def rounds_by(loaded: Loaded, place: Whole, places: int) -> list[Rounds]:
+    """The rounds of each place, for trees numbered by `place`. A logged removal tells of a loss."""
     looks, removals = loaded.evidence.looks, loaded.evidence.removals
     logs = np.ones(len(removals), dtype=np.int64)
     tree = np.concatenate([looks.tree, removals[:, 0]])

@@ -51,7 +51,7 @@ def trees_whose_evidence_is_newer_than_their_belief():
 @heals
 def outlooks_of_an_earlier_month_or_learning():
     for area in Area.objects.order_by("pk"):
-        yield from (("roll_up_outlook", name) for name in outlooks.behind(area))
+        yield from outlooks.wishes(area)
 
 
 @heals

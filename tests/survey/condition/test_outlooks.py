@@ -129,6 +129,28 @@ def test_plantings_and_species_have_outlooks_too(sites):
     assert list(outlooks.behind(area)) == []
 
 
+def test_a_heap_of_places_says_of_each_what_it_says_alone(sites):
+    area = sites[0].area
+    for name in learning.groups_of(area):
+        outlooks.keep(outlooks.work_out(name))
+    alone = {(row.by, row.key): (row.months, row.rounds) for row in Outlook.objects.all()}
+    turned = Turn.objects.values("site", "since", "before", "after", "driven_by").get()
+    Outlook.objects.all().delete()
+    Turn.objects.all().delete()
+    for name in learning.heaps_of(area):
+        outlooks.keep(outlooks.work_out(name))
+    assert {(row.by, row.key): (row.months, row.rounds) for row in Outlook.objects.all()} == alone
+    assert Turn.objects.values("site", "since", "before", "after", "driven_by").get() == turned
+
+
+def test_many_places_that_are_behind_are_asked_for_in_heaps(sites, monkeypatch):
+    area = sites[0].area
+    monkeypatch.setattr(outlooks, "FEW", 100)
+    assert [name for _, name in outlooks.wishes(area)] == learning.groups_of(area)
+    monkeypatch.setattr(outlooks, "FEW", 3)
+    assert [name for _, name in outlooks.wishes(area)] == learning.heaps_of(area)
+
+
 def test_what_is_missing_or_of_another_learning_is_asked_for(sites):
     area = sites[0].area
     everything = list(outlooks.behind(area))
@@ -156,3 +178,10 @@ def test_a_place_without_trees_loses_its_row(sites):
     assert roll_up(empty) is None
     assert outlooks.work_out("999|site|1") is None
     outlooks.keep(None)
+
+
+def test_an_older_result_is_not_put_in_place_of_a_newer_one(sites):
+    old = outlooks.work_out(f"{sites[0].area_id}|site|{sites[0].pk}")
+    newer = roll_up(sites[0])
+    outlooks.keep(old)
+    assert Outlook.objects.get(by="site", key=sites[0].ref).pk == newer.pk
