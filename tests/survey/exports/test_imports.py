@@ -139,7 +139,7 @@ def test_a_kept_file_leaves_an_audit_line_and_asks_for_new_figures(place):
     assert line.who == f"person:{staff.key}"
     assert (line.detail["kind"], line.detail["made"]) == ("looks", 1)
     kinds = set(Chore.objects.values_list("kind", flat=True))
-    assert kinds == {"count_plantings", "roll_up_trend"}
+    assert kinds == {"count_plantings", "roll_up_trend", "learn_area"}
 
 
 @pytest.mark.parametrize("role", ["volunteer", "crew", "liaison"])

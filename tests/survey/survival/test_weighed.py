@@ -33,7 +33,13 @@ def plant(name="Ferry Road 2023", trees=20, **more):
     """Trees of one planting at one site, seen thriving in four summers' worth of walks."""
     planting = PlantingFactory(name=name, planted_count=trees, **more)
     site = SiteFactory(name=f"Site of {name}")
-    made = TreeFactory.create_batch(trees, planting=planting, site=site)
+    # short names of their own: a tree's dice are thrown by its name
+    made = [
+        TreeFactory(
+            planting=planting, site=site, ref=f"{planting.name.lower().replace(' ', '-')}-{n}"
+        )
+        for n in range(trees)
+    ]
     observer = ObserverFactory()
     for tree in made:
         for day in (date(2024, 6, 3), date(2025, 6, 3), date(2026, 6, 3)):
