@@ -32,7 +32,7 @@ from survey.chores.models import Chore
 from survey.worker import app
 from tests.survey.chores.scenarios import SCENARIOS
 
-PATIENCE = 120  # seconds for one step
+PATIENCE = 120  # seconds in which something must be done
 FOREVER = 3600
 
 
@@ -99,6 +99,10 @@ def open_chores() -> list[str]:
     return sorted(f"{c.kind} {c.state} {c.last_error[:300]}" for c in left)
 
 
+def done_chores() -> int:
+    return Chore.objects.filter(state=Chore.State.DONE).count()
+
+
 def main(mode: str, folder: Path) -> dict:
     call_command("migrate", verbosity=0)
     asked = {}
@@ -114,9 +118,11 @@ def main(mode: str, folder: Path) -> dict:
         while True:
             worker = start(run_worker if mode == "city" else run_embedded)
             until = time.monotonic() + PATIENCE
-            seen = len(list(folder.iterdir()))
+            seen, before = len(list(folder.iterdir())), done_chores()
             try:
                 while len(list(folder.iterdir())) == seen and (left := open_chores()):
+                    if (now := done_chores()) > before:
+                        until, before = time.monotonic() + PATIENCE, now
                     if time.monotonic() > until:
                         return {"stuck": left, "kills": kills}
                     time.sleep(0.05)
