@@ -13,6 +13,7 @@ from survey.survival import figures, pooling, stands, weighed
 from survey.survival.cautions import cautions_of
 from survey.survival.fates import Fates
 from survey.survival.figures import METHOD, Worked
+from survey.survival.kept import figure_of
 from survey.survival.keys import label_of, name_of
 from survey.survival.models import Figure, Group, Stand
 from survey.trees.models import Area, Planting
@@ -107,25 +108,7 @@ def keep(result: Result | None) -> None:
     pooling.ask(result.area)
     if not made:
         group.figures.all().delete()
-    Figure.objects.bulk_create(
-        Figure(
-            group=group,
-            curve=told.curve,
-            milestone=told.milestone,
-            age_months=told.age,
-            at_risk=told.at_risk,
-            events=told.events,
-            at_least=told.at_least,
-            at_most=told.at_most,
-            low=told.low,
-            high=told.high,
-            count_alive=told.alive,
-            count_lost=told.lost,
-            count_unknown=told.unknown,
-            withheld=told.withheld,
-        )
-        for told in worked.figures
-    )
+    Figure.objects.bulk_create(figure_of(group, told) for told in worked.figures)
 
 
 def out_of_date(area: Area) -> Iterator[str]:

@@ -25,6 +25,7 @@ from survey.science.records import Whole
 from survey.science.survival.drawn import dice, hazard_of, months_lost, tally
 from survey.survival.cautions import cautions_of_weighed
 from survey.survival.figures import Told
+from survey.survival.kept import figure_of
 from survey.survival.keys import GROUPINGS
 from survey.survival.members import Members, members_of
 from survey.survival.models import Figure, Group
@@ -107,7 +108,8 @@ def keep(found: Reading | None) -> None:
     Group.objects.bulk_update(changed, _WRITTEN, batch_size=BATCH)
     Group.objects.bulk_create(new, batch_size=BATCH)
     Figure.objects.bulk_create(
-        (_figure(group, figure) for group, figures in told for figure in figures), batch_size=BATCH
+        (figure_of(group, figure) for group, figures in told for figure in figures),
+        batch_size=BATCH,
     )
 
 
@@ -146,25 +148,6 @@ def _dated(group: Group, row: Row, found: Reading) -> Group:
     group.counts = row.counts | {"learning": found.learning}
     group.method = METHOD % found.learning
     return group
-
-
-def _figure(group: Group, told: Told) -> Figure:
-    return Figure(
-        group=group,
-        curve=told.curve,
-        milestone=told.milestone,
-        age_months=told.age,
-        at_risk=told.at_risk,
-        events=told.events,
-        at_least=told.at_least,
-        at_most=told.at_most,
-        low=told.low,
-        high=told.high,
-        count_alive=told.alive,
-        count_lost=told.lost,
-        count_unknown=told.unknown,
-        withheld=told.withheld,
-    )
 
 
 def _months_lost(area: Area, loaded: Loaded, learnt: Learnt, members: Members) -> Whole:
