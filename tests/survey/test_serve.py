@@ -109,6 +109,18 @@ def test_whatever_ends_the_command_ends_everything_it_started(embedded, ending):
     assert wait_for(lambda: not any(alive(pid) for pid in started))
 
 
+def test_it_can_be_ended_while_its_web_workers_are_still_loading(embedded):
+    process = serve(embedded, free_port())
+    try:
+        assert wait_for(lambda: len(family(process.pid)) >= 6), "two web workers have begun"
+        started = family(process.pid)
+    finally:
+        process.terminate()
+        said, _ = process.communicate(timeout=30)
+    assert "refused" not in said, "a worker that was loading ended by itself"
+    assert wait_for(lambda: not any(alive(pid) for pid in started))
+
+
 def test_a_part_that_dies_is_started_again(embedded):
     port = free_port()
     process = serve(embedded, port)

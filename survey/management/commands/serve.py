@@ -8,7 +8,6 @@ import subprocess
 import sys
 import time
 from contextlib import suppress
-from pathlib import Path
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
@@ -76,7 +75,7 @@ class Command(BaseCommand):
         _refuse_taken(host, port)
         manage = [sys.executable, str(settings.BASE_DIR / "manage.py")]
         granian = [
-            str(Path(sys.executable).with_name("granian")),
+            *(sys.executable, "-m", "survey.web"),
             *("--interface", "wsgi", "--host", host, "--port", str(port)),
             *("--workers", str(web), "--blocking-threads", str(threads)),
             *("--respawn-failed-workers", "--workers-kill-timeout", "8"),
