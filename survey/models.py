@@ -1,6 +1,7 @@
 """Shows Django the tables of every room. Rooms never import from here."""
 
 from survey.audit.models import Entry
+from survey.causes.models import ClueNoted, Finding, LocalRule, Verdict
 from survey.chores.models import Chore, Schedule
 from survey.condition.models import (
     Belief,
@@ -22,6 +23,7 @@ from survey.people.models import (
 from survey.photos.models import Photo
 from survey.reports.models import Decision, DeskNote, Draft, Reply, Report, ReportSign
 from survey.survival.models import CareCompared, Figure, Group, LooksWeighed, Stand
+from survey.trees.measured import CoatGiven, FeedGiven, WoundMeasure
 from survey.trees.models import (
     Acceptance,
     Area,
@@ -38,7 +40,7 @@ from survey.trees.models import (
     Tree,
     Weather,
 )
-from survey.workorders.models import OrderLine, WorkOrder
+from survey.workorders.models import OrderLine, Trial, TrialTree, WorkOrder
 
 __all__ = [
     "Acceptance",
@@ -47,16 +49,21 @@ __all__ = [
     "CareCompared",
     "CareGiven",
     "Chore",
+    "ClueNoted",
+    "CoatGiven",
     "Contact",
     "Decision",
     "DeskNote",
     "Draft",
     "Entry",
+    "FeedGiven",
     "Figure",
+    "Finding",
     "Group",
     "Happening",
     "LandManager",
     "Learning",
+    "LocalRule",
     "LocalSpecies",
     "Look",
     "LookSign",
@@ -81,8 +88,12 @@ __all__ = [
     "Stand",
     "StemMeasure",
     "Tree",
+    "Trial",
+    "TrialTree",
     "Turn",
+    "Verdict",
     "Weather",
     "Weight",
     "WorkOrder",
+    "WoundMeasure",
 ]

@@ -7,6 +7,16 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Literal, TypeVar, get_args, get_type_hints
 
+from survey.handbook.causes import (
+    CareCode,
+    Cause,
+    CauseCode,
+    Check,
+    CheckCode,
+    Clue,
+    ClueCode,
+    Dispute,
+)
 from survey.handbook.reading import HandbookError, read_records
 from survey.handbook.records import (
     Advice,
@@ -56,6 +66,10 @@ class Book:
     picture_scale: Mapping[str, PictureStep]
     care: Mapping[str, Care]
     practice: Mapping[str, PracticeItem]
+    clues: Mapping[str, Clue]
+    checks: Mapping[str, Check]
+    causes: Mapping[str, Cause]
+    disputes: Mapping[str, Dispute]
 
     def files(self) -> Iterator[tuple[str, Mapping[str, Any]]]:
         """Each data file's name with its records."""
@@ -131,6 +145,10 @@ REFERENCES: dict[Any, str] = {
     AdviceCode: "advice",
     CautionCode: "cautions",
     ConditionCode: "conditions",
+    ClueCode: "clues",
+    CheckCode: "checks",
+    CauseCode: "causes",
+    CareCode: "care",
 }
 
 
@@ -158,9 +176,14 @@ def load(directory: Path) -> Book:
         picture_scale=entries("picture_scale", PictureStep),
         care=entries("care", Care),
         practice=entries("practice", PracticeItem),
+        clues=entries("clues", Clue),
+        checks=entries("checks", Check),
+        causes=entries("causes", Cause),
+        disputes=entries("disputes", Dispute),
     )
     _check_references(whole)
     _check_look_alikes(whole.practice)
+    _check_clues_of_causes(whole)
     return whole
 
 
@@ -209,6 +232,19 @@ def _check_look_alikes(practice: Mapping[str, PracticeItem]) -> None:
                 entry=first.code,
                 field="alike",
             )
+
+
+def _check_clues_of_causes(whole: Book) -> None:
+    """Every clue that a cause weighs is one of the handbook's."""
+    for cause in whole.causes.values():
+        for weighed in cause.clues:
+            if weighed.clue not in whole.clues:
+                raise HandbookError(
+                    "causes.toml",
+                    f"clues.toml has no {weighed.clue!r}",
+                    entry=cause.code,
+                    field="clues",
+                )
 
 
 @cache

@@ -796,3 +796,36 @@ PRACTICE = (
     gettext_noop("Leaves hang down. Water stands around the trunk."),
     gettext_noop("Roots that drown cannot drink, so it looks thirsty. More water makes it worse."),
 )
+
+CLUES = (
+    gettext_noop("Bark is gone and wood shows"),
+    gettext_noop("No bark is gone"),
+    gettext_noop("Grass runs up to the trunk"),
+    gettext_noop("No grass at the trunk"),
+)
+
+CHECKS = (
+    gettext_noop("Does grass grow right up to the trunk?"),
+    gettext_noop("Look from where you stand. Touch nothing."),
+    gettext_noop("Grass at the trunk"),
+    gettext_noop("A ring without grass"),
+)
+
+CAUSES = (
+    gettext_noop("Mower or trimmer"),
+    gettext_noop("Mower or string-trimmer wound"),
+    gettext_noop("Grass machines hit the foot of the trunk and take the bark off."),
+    gettext_noop("Scalloped or level bruises in the lowest 8 in; fresh cuts inside old rims."),
+    gettext_noop("Measure the arc and photograph four sides."),
+    gettext_noop("Any day."),
+    gettext_noop("Stop the cause first: a ring, an edge, a word to the mowing crew."),
+    gettext_noop("Do not pile chips on the wound."),
+    gettext_noop("A ring at any time."),
+    gettext_noop("Never."),
+)
+
+DISPUTES = (
+    gettext_noop("A tree dies when more than a quarter of its bark is gone."),
+    gettext_noop("The steps of a quarter and a half are rules of thumb; no trial on young street trees stands behind them, and one extension service contradicts the quarter."),
+    gettext_noop("They sort what to look at first. They condemn nothing."),
+)

@@ -76,6 +76,7 @@ class Report(models.Model):
     longitude = models.FloatField(null=True, blank=True, validators=LONGITUDE)
     seen_on = models.DateField()
     danger = models.CharField(max_length=40, blank=True)
+    danger_words = models.CharField(max_length=200, blank=True)
     danger_cleared_at = models.DateTimeField(null=True, blank=True)
     danger_cleared_by = models.CharField(max_length=60, blank=True)
     picture = models.CharField(max_length=24, blank=True)
@@ -150,6 +151,10 @@ class Report(models.Model):
                 name="report_cleared_danger_was_danger",
                 condition=Q(danger_cleared_at__isnull=True, danger_cleared_by="")
                 | (~Q(danger="") & Q(danger_cleared_at__isnull=False) & ~Q(danger_cleared_by="")),
+            ),
+            models.CheckConstraint(
+                name="report_danger_words_mark_a_danger",
+                condition=Q(danger_words="") | ~Q(danger=""),
             ),
             models.CheckConstraint(name="report_numbered_from_one", condition=Q(number__gte=1)),
             point_rule("report_point_on_earth"),

@@ -42,6 +42,12 @@ class Area(models.Model):
         NORTH = "north", _("northern hemisphere")
         SOUTH = "south", _("southern hemisphere")
 
+    class Climate(models.TextChoices):
+        COLD = "cold", _("long frost, short summers")
+        TEMPERATE = "temperate", _("some frost, rain all year")
+        DRY_SUMMER = "dry_summer", _("mild winters, dry summers")
+        WARM = "warm", _("hardly any frost")
+
     ref = models.SlugField(max_length=40, unique=True)
     name = models.CharField(max_length=80)
     latitude = models.FloatField(validators=LATITUDE)
@@ -50,6 +56,14 @@ class Area(models.Model):
     time_zone = models.CharField(max_length=40, default="UTC")
     hemisphere = models.CharField(
         max_length=5, choices=Hemisphere.choices, default=Hemisphere.NORTH
+    )
+    climate = models.CharField(max_length=10, choices=Climate.choices, default=Climate.TEMPERATE)
+    last_frost_month = models.PositiveSmallIntegerField(null=True, blank=True)
+    first_frost_month = models.PositiveSmallIntegerField(null=True, blank=True)
+    units = models.CharField(
+        max_length=6,
+        choices=[("us", _("feet and gallons")), ("metric", _("meters and liters"))],
+        default="us",
     )
     data_date = models.DateField(null=True, blank=True)
     invented = models.BooleanField(default=False)
@@ -67,6 +81,18 @@ class Area(models.Model):
         constraints = [
             models.CheckConstraint(
                 name="area_hemisphere_known", condition=Q(hemisphere__in=["north", "south"])
+            ),
+            models.CheckConstraint(
+                name="area_climate_and_units_known",
+                condition=Q(climate__in=["cold", "temperate", "dry_summer", "warm"])
+                & Q(units__in=["us", "metric"]),
+            ),
+            models.CheckConstraint(
+                name="area_frost_months_on_the_calendar",
+                condition=(
+                    (Q(last_frost_month__isnull=True) | Q(last_frost_month__range=(1, 12)))
+                    & (Q(first_frost_month__isnull=True) | Q(first_frost_month__range=(1, 12)))
+                ),
             ),
             point_rule("area_point_on_earth"),
             models.CheckConstraint(name="area_has_size", condition=Q(radius_m__gt=0)),

@@ -4,6 +4,8 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
+from survey.causes.models import Finding
+from survey.names import new_ref
 from survey.photos.models import Photo
 from survey.reports.models import Report
 from survey.trees.models import Area, CareGiven, Look, Tree
@@ -38,6 +40,9 @@ class WorkOrder(models.Model):
     utility_ticket = models.CharField(max_length=60, blank=True)
     utility_ticket_until = models.DateField(null=True, blank=True)
     reports = models.ManyToManyField(Report, blank=True, related_name="orders")
+    finding = models.ForeignKey(
+        Finding, null=True, blank=True, on_delete=models.SET_NULL, related_name="orders"
+    )
     created_at = models.DateTimeField()
     created_by = models.CharField(max_length=60)
     done_on = models.DateField(null=True, blank=True)
@@ -108,6 +113,9 @@ class OrderLine(models.Model):
     tree = models.ForeignKey(Tree, on_delete=models.PROTECT, related_name="order_lines")
     care = models.CharField(max_length=40)
     dose = models.CharField(max_length=160, blank=True)
+    inputs = models.JSONField(default=dict, blank=True)
+    overruled_because = models.CharField(max_length=300, blank=True)
+    overruled_by = models.CharField(max_length=60, blank=True)
     outcome = models.CharField(max_length=8, choices=Outcome.choices, default=Outcome.OPEN)
     remark = models.CharField(max_length=300, blank=True)
     given = models.OneToOneField(
@@ -123,6 +131,11 @@ class OrderLine(models.Model):
             models.UniqueConstraint(name="order_line_once", fields=["order", "tree", "care"]),
             models.CheckConstraint(name="order_line_names_care", condition=~Q(care="")),
             models.CheckConstraint(
+                name="order_line_overruled_names_who",
+                condition=Q(overruled_because="", overruled_by="")
+                | (~Q(overruled_because="") & ~Q(overruled_by="")),
+            ),
+            models.CheckConstraint(
                 name="order_line_given_is_recorded",
                 condition=Q(outcome="given", given__isnull=False)
                 | Q(outcome__in=["open", "not_done"], given__isnull=True),
@@ -131,3 +144,56 @@ class OrderLine(models.Model):
 
     def __str__(self):
         return f"{self.order}: {self.care} on {self.tree}"
+
+
+class Trial(models.Model):
+    """Trees treated in two ways side by side, drawn by lot from a number that is kept.
+
+    `care` is what the trees of the first arm get; the others get the usual care.
+    """
+
+    area = models.ForeignKey(Area, on_delete=models.CASCADE, related_name="trials")
+    ref = models.SlugField(max_length=12, unique=True, default=new_ref)
+    question = models.CharField(max_length=300)
+    care = models.CharField(max_length=40)
+    instead = models.CharField(max_length=160)
+    lot = models.PositiveBigIntegerField()
+    until = models.DateField()
+    created_by = models.CharField(max_length=60)
+    created_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+    ended_because = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["-created_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                name="trial_says_what_is_asked",
+                condition=~Q(question="") & ~Q(care="") & ~Q(instead="") & ~Q(created_by=""),
+            ),
+            models.CheckConstraint(
+                name="trial_ended_says_why",
+                condition=Q(ended_at__isnull=True, ended_because="")
+                | (Q(ended_at__isnull=False) & ~Q(ended_because="")),
+            ),
+        ]
+
+    def __str__(self):
+        return self.question
+
+
+class TrialTree(models.Model):
+    """One tree of a trial, the pair or block it was drawn in, and what the lot gave it."""
+
+    trial = models.ForeignKey(Trial, on_delete=models.CASCADE, related_name="trees")
+    tree = models.ForeignKey(Tree, on_delete=models.PROTECT, related_name="trials")
+    block = models.CharField(max_length=80, blank=True)
+    gets_care = models.BooleanField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(name="trial_tree_once", fields=["trial", "tree"]),
+        ]
+
+    def __str__(self):
+        return f"{self.tree}: {self.gets_care}"
