@@ -57,7 +57,14 @@ class WoundMeasure(models.Model):
             models.CheckConstraint(
                 name="wound_hours_on_the_clock",
                 condition=Q(from_hour__isnull=True, to_hour__isnull=True)
-                | Q(from_hour__gte=0, from_hour__lt=12, to_hour__gt=0, to_hour__lte=24),
+                | Q(
+                    from_hour__isnull=False,
+                    to_hour__isnull=False,
+                    from_hour__gte=0,
+                    from_hour__lt=12,
+                    to_hour__gt=0,
+                    to_hour__lte=24,
+                ),
             ),
             models.CheckConstraint(
                 name="wound_heights_possible",

@@ -31,7 +31,7 @@ from survey.trees.models import (
     Weather,
 )
 from tests import factories as make
-from tests.survey import belief_rows, training_rows
+from tests.survey import belief_rows, cause_rows, training_rows
 
 pytestmark = pytest.mark.django_db
 
@@ -449,6 +449,7 @@ CHECKS = {
 
 CHECKS |= belief_rows.CHECKS
 CHECKS |= training_rows.CHECKS
+CHECKS |= cause_rows.CHECKS
 
 BROKEN_CHECKS = [
     pytest.param(name, maker, bad, id=f"{name}-{number}")
@@ -566,6 +567,7 @@ UNIQUE = {
 
 UNIQUE |= belief_rows.UNIQUE
 UNIQUE |= training_rows.UNIQUE
+UNIQUE |= cause_rows.UNIQUE
 
 
 @pytest.mark.parametrize("name", UNIQUE)
