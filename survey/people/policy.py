@@ -90,6 +90,11 @@ def may_overrule(person, on: date) -> bool:
     return _is(person, Role.STAFF, Role.KEEPER) and counts_as_trained(person, on)
 
 
+def may_rule_locally(person, on: date) -> bool:
+    """Propose, approve or withdraw a rule of this place: staff who count as trained that day."""
+    return _is(person, Role.STAFF, Role.KEEPER) and counts_as_trained(person, on)
+
+
 def may_practice(person) -> bool:
     """Tell look-alikes apart on drawings, and see one's own walks and what is missing."""
     return may_look(person)
