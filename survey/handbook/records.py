@@ -7,7 +7,7 @@ another file and are checked to exist. A field with a default may be left out of
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal, NewType
+from typing import Literal, NewType, get_args
 
 Said = NewType("Said", str)
 Trade = NewType("Trade", str)
@@ -21,6 +21,35 @@ CautionCode = NewType("CautionCode", str)
 ConditionCode = NewType("ConditionCode", str)
 
 Hemisphere = Literal["north", "south"]
+Climate = Literal["cold", "temperate", "dry_summer", "warm"]
+Closure = Literal[
+    "above_hand_height",
+    "ball_dry",
+    "ball_rocks",
+    "ball_wet",
+    "bark_tight",
+    "bark_wet",
+    "borers_fly",
+    "danger_open",
+    "frozen",
+    "graft_union",
+    "green_bark",
+    "half_round",
+    "heat",
+    "label_not_read",
+    "leaf_off",
+    "newly_planted",
+    "no_soil_test",
+    "owner_not_asked",
+    "root_rot",
+    "thirsty",
+    "tie_grown_in",
+    "utilities_not_answered",
+    "wet_soil",
+    "windy",
+]
+"""Facts that close a kind of care until they have changed. What the record knows is refused in
+time; the rest has to be judged on the spot."""
 Mark = Literal[
     "common practice, no source",
     "memory, to be verified",
@@ -245,7 +274,12 @@ class Danger(Warned):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Caution(Warned):
-    """A caution for people at work near trees, roads and wires."""
+    """A caution for people at work near trees, roads and wires.
+
+    `everywhere`: it belongs to any work outside, so it is read after those of the job itself.
+    """
+
+    everywhere: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -284,21 +318,40 @@ class Refusal:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Windows:
+    """Open months of a climate where they differ from the usual ones (northern hemisphere)."""
+
+    cold: tuple[Month, ...] | None = None
+    temperate: tuple[Month, ...] | None = None
+    dry_summer: tuple[Month, ...] | None = None
+    warm: tuple[Month, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Care(Entry):
-    """A kind of work an order may carry. Months are those of the northern hemisphere."""
+    """A kind of work an order may carry. Months are those of the northern hemisphere.
+
+    `closed_when` says in words what closes it; `closed_by` names the facts among them that the
+    record can hold. `trained` work is done under somebody who was trained for it. `follow_up`
+    says when it is looked at again and what is done then.
+    """
 
     label: Said
     purpose: Said
     who: tuple[Literal["volunteer", "crew", "arborist"], ...]
+    trained: bool = False
     needs_permission: bool
     needs_utility_ticket: bool
     months: tuple[Month, ...]
+    windows: Windows = Windows()
     closed_when: tuple[Trade, ...]
+    closed_by: tuple[Closure, ...] = ()
     dose: Trade
     working: Trade
     materials: tuple[Trade, ...]
     cautions: tuple[CautionCode, ...]
     refusals: tuple[Refusal, ...]
+    follow_up: Trade
 
     def __post_init__(self) -> None:
         Entry.__post_init__(self)
@@ -306,10 +359,18 @@ class Care(Entry):
         for name in ("who", "months"):
             if not getattr(self, name):
                 raise FieldRefused(name, "is empty")
+        for climate in get_args(Climate):
+            if getattr(self.windows, climate) == ():
+                raise FieldRefused(f"windows {climate}", "is empty")
 
-    def in_season(self, month: int, hemisphere: Hemisphere) -> bool:
+    def open_months(self, climate: Climate) -> tuple[Month, ...]:
+        """The months in which this climate leaves the work open, as they fall in the north."""
+        own: tuple[Month, ...] | None = getattr(self.windows, climate)
+        return self.months if own is None else own
+
+    def in_season(self, month: int, hemisphere: Hemisphere, climate: Climate = "temperate") -> bool:
         """Whether the calendar leaves the work open; `closed_when` must be judged on the spot."""
-        return northern_month(month, hemisphere) in self.months
+        return northern_month(month, hemisphere) in self.open_months(climate)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
