@@ -113,7 +113,7 @@ def test_only_staff_do_any_of_it(area, wren, role):
         ("code", ""),
         ("code", "a\x00b"),
         ("text", ""),
-        ("text", " \n\t​\x00 "),
+        ("text", " \n\t\u200b\x00 "),
         ("text", "é" * 501),
         ("text_es", "ñ" * 501),
         ("source", "  "),
@@ -154,7 +154,7 @@ def test_half_a_weight_or_one_out_of_place_is_refused(area, wren, more, field):
 
 
 def test_letters_nobody_sees_are_left_out_and_markup_is_kept_as_typed(area, wren):
-    rule = propose(area, wren, text="A\x00 <b>rule</b>\r\n of ‮ this\tplace")
+    rule = propose(area, wren, text="A\x00 <b>rule</b>\r\n of \u202e this\tplace")
     assert rule.text == "A <b>rule</b> of this place"
 
 
