@@ -1,0 +1,1 @@
+"""Bark that a trunk has lost: how far round, what that means, and how wounds close."""
