@@ -54,7 +54,7 @@ def answer_rates(yes_points: float, no_points: float) -> tuple[float, float]:
 
 
 def information(share: float, with_cause: float, without: float) -> float:
-    """Mutual information (bits) of a yes-or-no answer and a cause with this share; never below 0."""
+    """Mutual information (bits, at least 0) of a yes-or-no answer and a cause of this share."""
     yes = share * with_cause + (1.0 - share) * without
     left = share * entropy(with_cause) + (1.0 - share) * entropy(without)
     return max(0.0, entropy(yes) - left)

@@ -39,9 +39,10 @@ def calibrate(verdicts: Iterable[tuple[str, bool]]) -> dict[Word, Calibrated]:
     for said, confirmed in verdicts:
         if not isinstance(confirmed, bool):
             raise CannotWeigh(f"a cause was confirmed or was not; {confirmed!r} is neither")
-        if said == "likely" or said == "possible":
-            counts[said][0] += confirmed
-            counts[said][1] += 1
+        for word, count in counts.items():
+            if said == word:
+                count[0] += confirmed
+                count[1] += 1
     return {
         word: Calibrated(
             word,
