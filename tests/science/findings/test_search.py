@@ -1,0 +1,128 @@
+"""A whole run: what it finds in towns with a cause, and that it finds nothing without one."""
+
+import time
+
+import numpy as np
+from statsmodels.stats.multitest import multipletests
+
+from survey.science.findings.records import AXES, UNKNOWN
+from survey.science.findings.search import ask, search
+from tests.science.findings.town import spread, town
+
+
+def test_a_place_is_named_once_and_its_loads_and_kinds_are_not():
+    site, planting, dice = spread(seed=1)
+    has = dice.random(len(site)) < np.where(site == 2, 0.9, 0.09)
+    run = search({"bark": town(has, site, planting, species=planting % 2)})
+    assert [(one.axis, one.level, one.standing) for one in run.found] == [("site", 2, "alone")]
+    [found] = run.found
+    assert found.crude.table.of_here == 30
+    assert found.after_many < 1e-6
+
+
+def test_a_nursery_with_two_bad_loads_is_named_once_and_its_places_are_not():
+    site, planting, dice = spread(seed=2, each=4)
+    keep = (planting > 1) | (site < 4)
+    site, planting = site[keep], planting[keep]
+    supplier = np.where(planting < 2, 0, np.where(planting < 4, 1, 2))
+    has = dice.random(len(site)) < np.where(supplier == 0, 0.65, 0.04)
+    run = search({"bark": town(has, site, planting, supplier=supplier)})
+    assert [(one.axis, one.level, one.standing) for one in run.found] == [("supplier", 0, "alone")]
+
+
+def test_one_bad_load_of_a_nursery_is_the_load_and_not_the_nursery():
+    site, planting, dice = spread(seed=3, each=4)
+    supplier = planting // 3
+    has = dice.random(len(site)) < np.where(planting == 0, 0.7, 0.04)
+    run = search({"bark": town(has, site, planting, supplier=supplier)})
+    assert [(one.axis, one.level) for one in run.found] == [("planting", 0)]
+
+
+def test_a_kind_of_tree_that_suffers_everywhere_is_named():
+    site, planting, dice = spread(seed=4)
+    species = dice.integers(0, 3, len(site))
+    has = dice.random(len(site)) < np.where(species == 1, 0.5, 0.05)
+    run = search({"spots": town(has, site, planting, species=species, supplier=planting % 2)})
+    assert [(one.axis, one.level) for one in run.found] == [("species", 1)]
+
+
+def test_a_load_that_is_all_of_a_place_is_told_once_and_left_open():
+    site = np.repeat(np.arange(6), 20)
+    dice = np.random.default_rng(5)
+    has = dice.random(120) < np.where(site == 0, 0.9, 0.08)
+    [found] = search({"bark": town(has, site, site)}).found
+    assert (found.axis, found.standing) == ("site", "cannot_tell")
+
+
+def test_groups_under_five_trees_are_not_asked_about():
+    seen = town([True] * 4 + [False] * 40, [0] * 4 + [1] * 40, [0] * 44)
+    asked = ask("bark", seen, "site")
+    assert [q.level for q in asked] == []  # nor is the rest, which four trees cannot be held up to
+    assert search({"bark": seen}).found == ()
+
+
+def test_unknown_suppliers_are_no_supplier():
+    seen = town([True] * 20 + [False] * 20, [0] * 40, [0] * 40, supplier=[UNKNOWN] * 20 + [1] * 20)
+    assert ask("bark", seen, "supplier") == []
+
+
+def test_all_questions_of_a_run_are_corrected_together():
+    site, planting, dice = spread(seed=6)
+    seen = {
+        "bark": town(dice.random(len(site)) < 0.2, site, planting),
+        "spots": town(dice.random(len(site)) < 0.3, site, planting),
+    }
+    questions = [q for sign in seen for axis in AXES for q in ask(sign, seen[sign], axis)]
+    beside = [0.0004, 0.5]
+    run = search(seen, beside)
+    theirs = multipletests([*(q.p for q in questions), *beside], method="fdr_bh")[1]
+    assert run.asked == len(theirs)
+    assert np.allclose(run.others, theirs[-2:])
+
+
+def test_towns_without_a_cause_show_a_finding_in_one_run_of_twenty_at_most():
+    """Towns as they are: plantings of 5 to 40 trees at one to three sites, several signs."""
+    dice = np.random.default_rng(20)
+    towns, wrong = 240, 0
+    for _town in range(towns):
+        site, planting, species = [], [], []
+        for load in range(14):
+            places = dice.choice(10, size=dice.integers(1, 4), replace=False)
+            number = int(dice.integers(5, 41))
+            site += list(dice.choice(places, number))
+            planting += [load] * number
+            species += list(dice.choice(5, size=2)[dice.integers(0, 2, number)])
+        signs = {
+            str(k): town(
+                dice.random(len(site)) < dice.uniform(0.03, 0.4),
+                site,
+                planting,
+                supplier=np.array(planting) % 4,
+                species=species,
+                rounds=np.array(site) % 3,
+            )
+            for k in range(6)
+        }
+        wrong += bool(search(signs).found)
+    assert wrong <= towns * 0.05
+
+
+def test_a_city_is_gone_through_in_seconds():
+    dice = np.random.default_rng(21)
+    trees = 100_000
+    site = dice.integers(0, 2500, trees)
+    planting = site // 3 + 1000 * dice.integers(0, 2, trees)
+    signs = {}
+    for k, share in enumerate((0.02, 0.1, 0.3)):
+        chance = np.where(site == 7, 0.95, share)
+        signs[str(k)] = town(
+            dice.random(trees) < chance,
+            site,
+            planting,
+            supplier=planting % 40,
+            species=dice.integers(0, 30, trees),
+        )
+    started = time.process_time()
+    run = search(signs)
+    assert time.process_time() - started < 60
+    assert {(one.axis, one.level) for one in run.found} >= {("site", 7)}
