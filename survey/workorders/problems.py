@@ -1,18 +1,23 @@
 """What speaks against an order: leave, tickets, season, the right people, open danger."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 
-from django.utils.formats import date_format
+from django.utils.dates import MONTHS
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from survey.handbook.book import book
+from survey.handbook.records import Care
 from survey.reports.reference import report_name
-from survey.trees.models import LandManager, Permission, Site, Tree
+from survey.trees.models import Area, LandManager, Permission, Site
+from survey.workorders.closures import closures_of
+from survey.workorders.facts import Known
 from survey.workorders.holds import Holds, holds_in
 from survey.workorders.models import OrderLine, WorkOrder
+from survey.workorders.problem import Problem, day_said, tags_of
+
+__all__ = ["PROFESSIONALS", "WORKERS", "Problem", "leaves_of", "problems_of"]
 
 PROFESSIONALS = {WorkOrder.Who.ARBORIST, WorkOrder.Who.UTILITY}
 """Whom an open danger does not keep away: somebody has to go and end it."""
@@ -25,23 +30,6 @@ WORKERS = {
 """Which of a land manager's permissions covers whom; the utility comes by its own right."""
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """One thing that is not in order. A blocking one must be settled before the work is planned."""
-
-    code: str
-    blocking: bool
-    text: str
-
-
-def _day(day: date) -> str:
-    return date_format(day, "F j, Y")
-
-
-def _tags(trees: Iterable[Tree]) -> str:
-    return ", ".join(str(tree) for tree in trees)
-
-
 def problems_of(
     order: WorkOrder,
     *,
@@ -49,12 +37,13 @@ def problems_of(
     day: date | None = None,
     holds: Holds | None = None,
     leaves: Sequence[Permission] | None = None,
+    record: Known | None = None,
 ) -> tuple[Problem, ...]:
     """What stands in the way of an order, the worst first.
 
     `day` is the day it is to be done, by default the planned one; without any, the whole window
-    is judged. Pass `lines` (with tree, site and land manager), `holds` and `leaves` (by their first
-    day) where they are at hand, as on a list of orders.
+    is judged. Pass `lines` (with tree, site and land manager), `holds`, `leaves` (by their first
+    day) and `record` of its trees where they are at hand, as on a list of orders.
     """
     if lines is None:
         lines = order.lines.select_related("tree__site__land_manager")
@@ -66,6 +55,7 @@ def problems_of(
         *_leave(order, lines, day, leaves),
         *_ticket(order, lines, day),
         *_season(order, lines, day),
+        *closures_of(order, lines, day, record),
     ]
     return tuple(sorted(found, key=lambda problem: not problem.blocking))
 
@@ -82,7 +72,7 @@ def _held(order: WorkOrder, lines: list[OrderLine], holds: Holds) -> Iterable[Pr
             "danger": str(book().dangers[report.danger].label)
             if report.danger in book().dangers
             else report.danger,
-            "tags": _tags(trees.values()),
+            "tags": tags_of(trees.values()),
         }
         text = (
             _(
@@ -95,7 +85,8 @@ def _held(order: WorkOrder, lines: list[OrderLine], holds: Holds) -> Iterable[Pr
                 "of this order go near."
             )
         )
-        yield Problem("held", blocking, text % words)
+        opens = _("A qualified person clears the danger.")
+        yield Problem("held", blocking, text % words, opens)
 
 
 def _not_for_them(order: WorkOrder, lines: list[OrderLine]) -> Iterable[Problem]:
@@ -107,6 +98,9 @@ def _not_for_them(order: WorkOrder, lines: list[OrderLine]) -> Iterable[Problem]
                 True,
                 _("%(care)s is not work for %(who)s.")
                 % {"care": _(care.label), "who": order.get_who_display()},
+                _("It is work for: %s.")
+                % ", ".join(str(WorkOrder.Who(worker).label) for worker in care.who),
+                code,
             )
 
 
@@ -145,6 +139,7 @@ def _leave(
             "no_land_manager",
             True,
             _("Nobody has written down who owns the ground at %s. Ask before any work.") % site,
+            _("Write down the owner, and their leave for this work."),
         )
 
 
@@ -166,22 +161,31 @@ def _missing_leave(
     words["who"] = order.get_who_display()
     if not leaves:
         text = _("%(owner)s has not given leave: “%(care)s” by %(who)s.")
-        return Problem("no_leave", True, text % words)
+        return Problem("no_leave", True, text % words, _ask(owner), code)
     covered = _covered_until(leaves, first)
     if covered is None:
         later = [p.from_day for p in leaves if p.from_day > first]
         if later:
-            words["day"] = _day(min(later))
+            words["day"] = day_said(min(later))
             text = _("Leave from %(owner)s for “%(care)s” begins on %(day)s.")
-            return Problem("leave_not_begun", min(later) > last, text % words)
-        words["day"] = _day(max(p.to_day for p in leaves))
+            opens = _("Choose a day from then on.")
+            return Problem("leave_not_begun", min(later) > last, text % words, opens, code)
+        words["day"] = day_said(max(p.to_day for p in leaves))
         text = _("Leave from %(owner)s for “%(care)s” ended on %(day)s.")
-        return Problem("leave_ends", True, text % words)
+        return Problem("leave_ends", True, text % words, _ask(owner), code)
     if covered < last:
-        words["day"] = _day(covered)
+        words["day"] = day_said(covered)
         text = _("Leave from %(owner)s for “%(care)s” ends on %(day)s, before the last day.")
-        return Problem("leave_ends", False, text % words)
+        return Problem("leave_ends", False, text % words, _ask(owner), code)
     return None
+
+
+def _ask(owner: LandManager) -> str:
+    """What to do about missing leave: whom to ask, and where it is written down."""
+    if owner.phone:
+        words = {"owner": owner.name, "phone": owner.phone}
+        return _("%(owner)s says yes in writing; their line is %(phone)s.") % words
+    return _("%s says yes in writing.") % owner.name
 
 
 def _covered_until(leaves: list[Permission], first: date) -> date | None:
@@ -208,33 +212,62 @@ def _ticket(order: WorkOrder, lines: list[OrderLine], day: date | None) -> Itera
             "needs_ticket",
             True,
             _("Digging needs an answered utility ticket first, valid on the day: %s.") % labels,
+            _opens_digging(order.area),
         )
     elif order.utility_ticket_until < (day or order.window_from):
         yield Problem(
             "ticket_ends",
             True,
             _("The utility ticket ends on %s. Ask for a new one.")
-            % _day(order.utility_ticket_until),
+            % day_said(order.utility_ticket_until),
+            _opens_digging(order.area),
         )
+
+
+def _opens_digging(area: Area) -> str:
+    """When digging is open again: all utilities have answered, in writing, for that day."""
+    words = {"line": area.utility_line or "811"}
+    return (
+        _(
+            "Call %(line)s. Write down the ticket when all utilities have answered it. No paint "
+            "marks is not leave to dig; private lines are not covered."
+        )
+        % words
+    )
 
 
 def _season(order: WorkOrder, lines: list[OrderLine], day: date | None) -> Iterable[Problem]:
+    """Care whose months are closed. With a day it is refused, unless licensed people do it or
+    somebody trained has overruled the dose with a reason."""
     months = _months(day or order.window_from, day or order.window_to)
+    area = order.area
     for code in dict.fromkeys(line.care for line in lines):
         care = book().care.get(code)
-        if care is None or any(care.in_season(m, order.area.hemisphere) for m in months):
+        if care is None or any(care.in_season(m, area.hemisphere, area.climate) for m in months):
             continue
-        count = sum(line.care == code for line in lines)
+        these = [line for line in lines if line.care == code]
+        bound = any(not line.overruled_because for line in these)
         yield Problem(
             "out_of_season",
-            False,
+            day is not None and bound and order.who not in PROFESSIONALS,
             ngettext(
                 "“%(care)s” is out of season then (%(count)d tree).",
                 "“%(care)s” is out of season then (%(count)d trees).",
-                count,
+                len(these),
             )
-            % {"care": _(care.label), "count": count},
+            % {"care": _(care.label), "count": len(these)},
+            _("It is open in these months here: %s.") % months_said(care, area),
+            code,
         )
+
+
+def months_said(care: Care, area: Area) -> str:
+    """The months in which this town leaves a care open, in words and in the calendar's order."""
+    hemisphere, climate = area.hemisphere, area.climate
+    open_months = [m for m in range(1, 13) if care.in_season(m, hemisphere, climate)]
+    if len(open_months) == 12:
+        return str(_("all year"))
+    return ", ".join(str(MONTHS[month]) for month in open_months)
 
 
 def _months(first: date, last: date) -> list[int]:

@@ -29,6 +29,7 @@ from survey.people.policy import (
 from survey.reports.models import Report
 from survey.trees.models import LandManager, Site, Tree
 from survey.trees.species import kinds_in
+from survey.workorders.facts import Known, known_of
 from survey.workorders.holds import Holds, holds_in
 from survey.workorders.models import OrderLine, WorkOrder
 from survey.workorders.problems import Problem, leaves_of, problems_of
@@ -99,11 +100,11 @@ def _band_of(row: Row, today) -> str:
     return order.state
 
 
-def _row(order: WorkOrder, holds: Holds, leaves) -> Row:
+def _row(order: WorkOrder, holds: Holds, leaves, record: Known) -> Row:
     lines = list(order.lines.all())
     problems = ()
     if order.state in OPEN:
-        problems = problems_of(order, lines=lines, holds=holds, leaves=leaves)
+        problems = problems_of(order, lines=lines, holds=holds, leaves=leaves, record=record)
     return Row(
         order=order,
         lines=lines,
@@ -132,8 +133,10 @@ def orders(request):
     holds, leaves = holds_in(area), leaves_of(owners)
     today = area.today()
     bands = {band.key: band for band in _bands()}
+    shown = [order for order in page.object_list if order.state in OPEN]
+    record = known_of(area, (line.tree for order in shown for line in order.lines.all()))
     for order in page.object_list:
-        row = _row(order, holds, leaves)
+        row = _row(order, holds, leaves, record)
         bands[_band_of(row, today)].rows.append(row)
     kept = [("state", state), *([("site", site.ref)] if site else [])]
     context = {

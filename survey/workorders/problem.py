@@ -1,0 +1,31 @@
+"""One thing that stands in an order's way, in words."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils.formats import date_format
+
+from survey.trees.models import Tree
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that is not in order. A blocking one must be settled before the work is planned.
+
+    `opens` says what lets the work go on; `care` names the kind of care, where it is one.
+    """
+
+    code: str
+    blocking: bool
+    text: str
+    opens: str = ""
+    care: str = ""
+
+
+def day_said(day: date) -> str:
+    return date_format(day, "F j, Y")
+
+
+def tags_of(trees: Iterable[Tree]) -> str:
+    return ", ".join(str(tree) for tree in trees)
