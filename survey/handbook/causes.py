@@ -6,6 +6,7 @@ from typing import Literal, NewType
 from survey.handbook.records import (
     Entry,
     FieldRefused,
+    Hemisphere,
     Month,
     Name,
     Said,
@@ -30,7 +31,9 @@ class Clue(Entry):
     `label` says it as something seen ("Grass runs up to the trunk"), `absent` that it was looked
     for and not found. A clue with `sign` is known from that sign of a report or look. `words_en`
     and `words_es` are lay phrases that mean it in a neighbor's own words. `kept_for` says whether
-    an answer about it holds for the one tree or for its whole site.
+    an answer about it holds for the one tree or for its whole site. A clue of the calendar has the
+    `months` in which it holds in the north. `aliases` are other names under which a file may call
+    it. Sides are told by the sun, never by the compass: the south has them mirrored.
     """
 
     label: Said
@@ -38,8 +41,23 @@ class Clue(Entry):
     about: Literal["sign", "mark", "side", "tree", "site", "time", "weather", "company"]
     kept_for: Literal["tree", "site"] = "tree"
     sign: SignCode | None = None
+    months: tuple[Month, ...] = ()
     words_en: tuple[Name, ...] = ()
     words_es: tuple[Name, ...] = ()
+    aliases: tuple[Name, ...] = ()
+
+    def __post_init__(self) -> None:
+        Entry.__post_init__(self)
+        if self.months and self.about != "time":
+            raise FieldRefused("months", "only a clue about time follows the calendar")
+        if self.about == "time" and not self.months:
+            raise FieldRefused("months", "is empty, and a clue about time follows the calendar")
+        if (self.about == "sign") != (self.sign is not None):
+            raise FieldRefused("sign", "belongs to the clues about signs, and to each of them")
+
+    def holds_in(self, month: int, hemisphere: Hemisphere) -> bool | None:
+        """Whether a clue of the calendar holds in this month; None for every other clue."""
+        return northern_month(month, hemisphere) in self.months if self.months else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,9 +77,18 @@ class Check(Entry):
     no_means: tuple[ClueCode, ...] = ()
     no_denies: tuple[ClueCode, ...] = ()
     not_with: tuple[SignCode, ...] = ()
+    aliases: tuple[Name, ...] = ()
 
     def __post_init__(self) -> None:
         Entry.__post_init__(self)
+        for yes_or_no in ("yes", "no"):
+            both = set(getattr(self, f"{yes_or_no}_means")) & set(
+                getattr(self, f"{yes_or_no}_denies")
+            )
+            if both:
+                raise FieldRefused(
+                    f"{yes_or_no}_denies", f"says and denies the same: {', '.join(sorted(both))}"
+                )
         if not (self.yes_means or self.yes_denies) or not (self.no_means or self.no_denies):
             raise FieldRefused(
                 "yes_means", "an answer that says nothing about any clue is no check"
@@ -95,7 +122,15 @@ class Cause(Entry):
     says: Said
     look: Trade
     kind: Literal[
-        "wounding", "sun_and_cold", "water", "roots", "pests", "disease", "poison", "people"
+        "wounding",
+        "sun_and_cold",
+        "water",
+        "roots",
+        "pests",
+        "disease",
+        "poison",
+        "people",
+        "season",
     ]
     often: Literal["common", "sometimes", "seldom"]
     clues: tuple[Weighed, ...]
@@ -110,6 +145,7 @@ class Cause(Entry):
     act_when: Trade
     closed_when: Trade
     who: Who
+    aliases: tuple[Name, ...] = ()
     report_to: Said | None = None  # a pest or a deed that has to be reported, and to whom
 
     def __post_init__(self) -> None:
@@ -121,7 +157,7 @@ class Cause(Entry):
         if self.code in self.look_alikes:
             raise FieldRefused("look_alikes", "names itself")
 
-    def shows_in(self, month: int, hemisphere: Literal["north", "south"]) -> bool:
+    def shows_in(self, month: int, hemisphere: Hemisphere) -> bool:
         """Whether its signs are usually seen in this month of the calendar."""
         return northern_month(month, hemisphere) in self.shows_months
 

@@ -189,6 +189,7 @@ class Sign(Entry):
     drawing: Name
     shown_to: tuple[Literal["neighbor", "trained"], ...]
     advice: tuple[AdviceCode, ...]
+    aliases: tuple[Name, ...] = ()  # other names under which a file may call it
     extents: Mapping[str, Extent] = field(default_factory=dict, repr=False, compare=False)
 
     def __post_init__(self) -> None:
