@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from survey.science.findings.exact import Odds, Table, chances
-from survey.science.findings.records import UNKNOWN, Axis, Seen, paired
+from survey.science.findings.records import UNKNOWN, Axis, Rival, Seen, paired
 from survey.science.records import Truths, Whole
 
 LEAST = 5
@@ -25,11 +25,11 @@ TOO_OFTEN = 0.05
 Verdict = Literal["persists", "vanishes", "too_few", "no_contrast"]
 Standing = Literal["alone", "both", "open", "explained", "cannot_tell"]
 
-RIVALS: dict[Axis, tuple[Axis, ...]] = {
+RIVALS: dict[Axis, tuple[Rival, ...]] = {
     "site": ("planting", "supplier"),
     "planting": ("site",),
     "supplier": ("site",),
-    "species": ("site", "supplier"),
+    "species": ("site_and_planting",),
 }
 
 
@@ -56,7 +56,7 @@ class Held:
     group's kind where these hold both sorts.
     """
 
-    axis: Axis
+    axis: Rival
     within: Contrast
     rival: Contrast
     standing: Standing
@@ -67,7 +67,7 @@ def crude(seen: Seen, group: Truths) -> Contrast:
     return _contrast(seen.has, group, paired(seen.round), math.inf)
 
 
-def hold_up(seen: Seen, axis: Axis, level: int, rival: Axis) -> Held:
+def hold_up(seen: Seen, axis: Axis, level: int, rival: Rival) -> Held:
     """Whether what a group shows stays when it is compared inside the strata of a rival.
 
     *alone*: it stays, and the rival shows nothing without it. *both*: it stays, and so does the

@@ -13,6 +13,7 @@ from survey.science.records import Floats, Whole
 
 LEAST = 5
 NEVER = -1
+YEAR = 365.2425
 
 
 class BadWatch(ValueError):
@@ -100,12 +101,15 @@ class Cluster:
     verdict: str  # gathers, not_shown, too_few
 
 
-def after_happening(watch: Watch, day: int, *, days: int = 60) -> Cluster:
+def after_happening(
+    watch: Watch, day: int, *, days: int = 60, season: int | None = None
+) -> Cluster:
     """Whether onsets gather in the `days` after a happening, against every other place for it.
 
     The window is slid over each day of the watch, so the answer is exact and takes the looks as
     they fell: where all looks were made on two days, every window between them is as good as any
-    other, and the chance says so.
+    other, and the chance says so. With `season` it is slid only over days of the year no further
+    than so many days from the happening's own: heat comes in summer, and so does much else.
     """
     begun = watch.seen != NEVER
     clean, seen = watch.clean[begun], watch.seen[begun]
@@ -115,8 +119,11 @@ def after_happening(watch: Watch, day: int, *, days: int = 60) -> Cluster:
     places = np.arange(first, max(first, last - days) + 1)
     if not places[0] <= day <= places[-1]:
         return Cluster(0, 0.0, 0.0, 1.0, "too_few")
+    if season is not None:
+        apart = np.abs((places - day + YEAR / 2) % YEAR - YEAR / 2)
+        places = places[apart <= season]
     weights = _weights(clean, seen, places, days)
-    own = float(weights[day - first])
+    own = float(weights[int(np.searchsorted(places, day))])
     # equal weights may differ by a rounding of their sums
     p = float((weights >= own - 1e-9).mean())
     inside = int(((clean >= day) & (seen <= day + days)).sum())

@@ -12,6 +12,7 @@ Axis = Literal["site", "planting", "supplier", "species"]
 AXES: tuple[Axis, ...] = ("site", "supplier", "planting", "species")
 """In the order in which one is kept where two tell the same story."""
 
+Rival = Literal["site", "planting", "supplier", "site_and_planting"]
 UNKNOWN = -1
 
 
@@ -26,6 +27,9 @@ class Seen:
     A tree counts once, by one look, so that a tree looked at often is no likelier to show a sign.
     `has` says whether that look noted it. The axes hold codes from 0; UNKNOWN where nobody wrote
     it down. Trees are compared within their `round` only: looks of one round are alike in season.
+    `came_whole` and `came_marked` say what the look at delivery or planting found, and are both
+    false where nobody looked or the sign is none that such a look settles. `axes` are those that
+    are asked about: soil has no nursery.
     """
 
     has: Truths
@@ -34,12 +38,18 @@ class Seen:
     supplier: Whole
     species: Whole
     round: Whole
+    came_whole: Truths
+    came_marked: Truths
+    axes: tuple[Axis, ...] = AXES
 
     def __post_init__(self) -> None:
-        if len({len(self.has), *(len(self.on(axis)) for axis in AXES), len(self.round)}) > 1:
+        rest = (self.has, self.round, self.came_whole, self.came_marked)
+        if len({len(column) for column in (*rest, *map(self.on, AXES))}) > 1:
             raise BadRows("Every tree needs one value in each column.")
 
-    def on(self, axis: Axis) -> Whole:
+    def on(self, axis: Axis | Rival) -> Whole:
+        if axis == "site_and_planting":
+            return paired(self.site, self.planting)
         column: Whole = getattr(self, axis)
         return column
 
@@ -52,6 +62,9 @@ class Seen:
             self.supplier[chosen],
             self.species[chosen],
             self.round[chosen],
+            self.came_whole[chosen],
+            self.came_marked[chosen],
+            self.axes,
         )
 
 

@@ -67,7 +67,9 @@ class Run:
 
 def search(signs: Mapping[str, Seen], beside: Sequence[float] = ()) -> Run:
     """All findings of a run. `beside` are p values of other questions that belong to it."""
-    questions = [q for sign, seen in signs.items() for axis in AXES for q in ask(sign, seen, axis)]
+    questions = [
+        q for sign, seen in signs.items() for axis in seen.axes for q in ask(sign, seen, axis)
+    ]
     corrected = benjamini_hochberg([*(q.p for q in questions), *beside])
     found = []
     for question, after_many in zip(questions, corrected, strict=False):
@@ -121,9 +123,8 @@ def ask(sign: str, seen: Seen, axis: Axis) -> list[Asked]:
 
 def _weighed(seen: Seen, question: Asked, after_many: float) -> Found:
     group = seen.on(question.axis) == question.level
-    held = tuple(
-        hold_up(seen, question.axis, question.level, rival) for rival in RIVALS[question.axis]
-    )
+    rivals = RIVALS[question.axis] if len(seen.axes) > 1 else ()
+    held = tuple(hold_up(seen, question.axis, question.level, rival) for rival in rivals)
     return Found(
         question.sign,
         question.axis,
@@ -131,18 +132,31 @@ def _weighed(seen: Seen, question: Asked, after_many: float) -> Found:
         crude(seen, group),
         after_many,
         held,
-        _standing(question.axis, held),
+        _standing(question.axis, held, _came_whole(seen.rows(group & seen.has))),
     )
 
 
-def _standing(axis: Axis, held: Sequence[Held]) -> Standing:
-    """What all rivals leave. A site that cannot be told from its load may still be told from the
-    nursery, by that nursery's other loads."""
+def _came_whole(signed: Seen) -> bool:
+    """Whether the looks at planting found these trees whole: five or more, nine in ten at least."""
+    whole, marked = int(signed.came_whole.sum()), int(signed.came_marked.sum())
+    return whole >= LEAST and marked <= 0.1 * (whole + marked)
+
+
+def _standing(axis: Axis, held: Sequence[Held], came_whole: bool) -> Standing:
+    """What all rivals leave.
+
+    A site whose loads stand nowhere else cannot be told from them by counting. It is told from
+    the nursery by that nursery's other loads, and from these very loads by how they came.
+    """
+    if not held:
+        return "alone"
     if axis == "site":
         by_load, by_nursery = held
         if by_load.standing != "cannot_tell":
             return by_load.standing
-        return by_nursery.standing if by_nursery.standing == "explained" else "cannot_tell"
+        if by_nursery.standing == "explained":
+            return "explained"
+        return by_nursery.standing if came_whole else "cannot_tell"
     return weakest([one.standing for one in held])
 
 

@@ -72,6 +72,18 @@ def test_the_weight_of_a_window_is_what_it_shares_with_each_interval():
     assert told.within == 1
 
 
+def test_a_window_is_held_against_days_of_its_own_season_only():
+    # onsets of three summers, looked for right after a happening in the third
+    rows = [(0, year * 365 + 190, year * 365 + 220) for year in (0, 1, 2) for _tree in range(6)]
+    rows += [(0, 1300, NEVER)] * 4
+    free = after_happening(watch(rows), 2 * 365 + 190, days=40)
+    held = after_happening(watch(rows), 2 * 365 + 190, days=40, season=20)
+    assert free.weight == held.weight == pytest.approx(6)
+    assert free.p < held.p
+    assert held.expected > free.expected
+    assert held.verdict == "not_shown"
+
+
 def test_where_signs_begin_at_any_time_a_window_seldom_stands_out():
     dice = np.random.default_rng(11)
     shown = 0

@@ -1,5 +1,6 @@
 """A whole run: what it finds in towns with a cause, and that it finds nothing without one."""
 
+import dataclasses
 import time
 
 import numpy as np
@@ -52,6 +53,37 @@ def test_a_load_that_is_all_of_a_place_is_told_once_and_left_open():
     has = dice.random(120) < np.where(site == 0, 0.9, 0.08)
     [found] = search({"bark": town(has, site, site)}).found
     assert (found.axis, found.standing) == ("site", "cannot_tell")
+
+
+def test_looks_at_planting_tell_a_place_from_a_load_that_stands_nowhere_else():
+    site = np.repeat(np.arange(6), 20)
+    dice = np.random.default_rng(5)
+    has = dice.random(120) < np.where(site == 0, 0.9, 0.08)
+    nursery = np.where(site < 3, 0, 1)
+    [untold] = search({"bark": town(has, site, site, supplier=nursery)}).found
+    [told] = search({"bark": town(has, site, site, supplier=nursery, whole=site == 0)}).found
+    assert (untold.axis, untold.standing) == ("site", "cannot_tell")
+    assert (told.axis, told.standing) == ("site", "alone")
+
+
+def test_a_kind_that_only_stands_where_things_are_bad_is_not_named():
+    """Lindens stand where the mower passes, and came in the bad load: elsewhere they are whole."""
+    dice = np.random.default_rng(9)
+    site = np.repeat([0, 1, 2, 3], 60)
+    planting = np.tile([0, 1, 2], 80)
+    linden = (dice.random(240) < np.where((site == 0) | (planting == 0), 0.8, 0.2)).astype(int)
+    has = dice.random(240) < np.where((site == 0) | (planting == 0), 0.7, 0.03)
+    run = search({"bark": town(has, site, planting, species=linden)})
+    assert {one.axis for one in run.found} & {"site", "planting", "supplier"}
+    assert "species" not in {one.axis for one in run.found}
+
+
+def test_soil_has_no_nursery():
+    site, planting, dice = spread(seed=8)
+    has = dice.random(len(site)) < np.where(site == 1, 0.8, 0.1)
+    seen = dataclasses.replace(town(has, site, planting), axes=("site",))
+    [found] = search({"soil": seen}).found
+    assert (found.axis, found.level, found.standing, found.held) == ("site", 1, "alone", ())
 
 
 def test_groups_under_five_trees_are_not_asked_about():

@@ -5,15 +5,17 @@ import numpy as np
 from survey.science.findings.records import Seen
 
 
-def town(has, site, planting, *, supplier=None, species=None, rounds=None) -> Seen:
+def town(has, site, planting, *, supplier=None, species=None, rounds=None, whole=None) -> Seen:
     """Columns as they come; a supplier of its own for each planting unless given."""
-    whole = [np.asarray(column, dtype=np.int64) for column in (site, planting)]
-    none = np.zeros(len(whole[0]), dtype=np.int64)
+    columns = [np.asarray(column, dtype=np.int64) for column in (site, planting)]
+    none = np.zeros(len(columns[0]), dtype=np.int64)
     more = [
         none if column is None else np.asarray(column, dtype=np.int64)
-        for column in (whole[1] if supplier is None else supplier, species, rounds)
+        for column in (columns[1] if supplier is None else supplier, species, rounds)
     ]
-    return Seen(np.asarray(has, dtype=bool), *whole, *more)
+    nowhere = np.zeros(len(none), dtype=bool)
+    came = nowhere if whole is None else np.asarray(whole, dtype=bool)
+    return Seen(np.asarray(has, dtype=bool), *columns, *more, came, nowhere)
 
 
 def spread(*, seed: int, sites: int = 8, plantings: int = 6, each: int = 5):
