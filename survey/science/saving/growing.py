@@ -42,7 +42,7 @@ class Calendar:
         if not self.bare:
             opens, closes = leaf_on_season(_season_year(day, self.hemisphere), self.hemisphere)
             return opens <= day <= closes
-        woke = self._woke_on(day)
+        woke = self.woke_on(day)
         if day < woke + SIX_WEEKS:
             return False
         peers = self.peers_in_leaf_on
@@ -55,7 +55,7 @@ class Calendar:
                 return day + timedelta(days=after)
         return None
 
-    def _woke_on(self, day: date) -> date:
+    def woke_on(self, day: date) -> date:
         """The first day after the bare months that lie before `day`."""
         first = day.replace(day=1)
         while first.month not in self.bare:

@@ -29,6 +29,8 @@ class Girdled:
         return math.isclose(self.low, self.high, abs_tol=1e-9)
 
 
+_OPEN = 1e-6  # as good as not at all
+
 WHOLE = Girdled(0.0, 0.0, "none", 0)
 
 
@@ -62,21 +64,24 @@ def girdled_by_stem(wounds: Iterable[Wound]) -> dict[int, Girdled]:
     return {stem: girdled(stems[stem]) for stem in sorted(stems)}
 
 
-def girdled_by_eye(ranges: Iterable[tuple[float, float]]) -> Girdled:
+def girdled_by_eye(ranges: Iterable[tuple[float, float]], unseen: int = 0) -> Girdled:
     """The share from the lay scale: each sign with the range of shares that its step names.
 
     Several signs may be one place seen twice, or places side by side: from the largest lower end
-    to the sum of the upper ends, at most 1.
+    to the sum of the upper ends. A step does not hold its upper end ("less than a quarter" is no
+    quarter) unless it is one point, and some bark is lost where one is named at all. Beside a sign
+    that could not be seen all of it (`unseen`), everything may be lost.
     """
     seen = sorted(ranges)
-    if not seen:
+    if not seen and not unseen:
         return WHOLE
     for low, high in seen:
         if not 0 <= low <= high <= 1:
             raise ValueError(f"{low} to {high} is no range of shares")
-    low = max(low for low, _high in seen)
-    high = max(low, min(1.0, math.fsum(high for _low, high in seen)))
-    return Girdled(low, high, "lay", len(seen))
+    low = max((max(low, _OPEN) for low, _high in seen), default=_OPEN)
+    high = math.fsum(high if low == high else high - _OPEN for low, high in seen)
+    high = 1.0 if unseen else max(low, min(1.0, high))
+    return Girdled(low, high, "lay", len(seen) + unseen)
 
 
 def whole_tree(

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from survey.science.wounds.face import REASONS, BadWound, Wound
 from survey.science.wounds.girdled import girdled, girdled_by_eye, girdled_by_stem, whole_tree
+from survey.science.wounds.outlook import band_of
 
 INCH = 0.0254
 
@@ -67,11 +68,27 @@ def test_a_placed_wound_is_as_wide_as_its_tape_says():
 def test_the_lay_scale_is_a_range():
     assert girdled_by_eye([]).high == 0
     one = girdled_by_eye([(0.25, 0.5)])
-    assert (one.low, one.high, one.how) == (0.25, 0.5, "lay")
+    assert (one.low, one.high, one.how) == (0.25, pytest.approx(0.5, abs=1e-5), "lay")
     two = girdled_by_eye([(0.25, 0.5), (0.5, 1.0)])
     assert (two.low, two.high) == (0.5, 1.0)
+    unseen = girdled_by_eye([(0.25, 0.5)], unseen=1)
+    assert (unseen.low, unseen.high, unseen.wounds) == (0.25, 1.0, 2)
     with pytest.raises(ValueError, match="no range"):
         girdled_by_eye([(0.5, 0.25)])
+
+
+@pytest.mark.parametrize(
+    ("step", "band"),
+    [
+        ((0.0, 0.25), "under_quarter"),
+        ((0.25, 0.5), "quarter_to_half"),
+        ((0.5, 1.0), "half_or_more"),
+        ((1.0, 1.0), "all_round"),
+    ],
+)
+def test_a_step_of_the_lay_scale_lies_in_one_band(step, band):
+    share = girdled_by_eye([step])
+    assert (band_of(share.low), band_of(share.high)) == (band, band)
 
 
 def test_stems_are_told_apart_and_weighed_by_girth():
