@@ -17,6 +17,8 @@ from survey.handbook.causes import (
     ClueCode,
     Dispute,
 )
+from survey.handbook.coherence import check_causes, names_of
+from survey.handbook.danger_records import DangerCode, DangerPhrase, WordGroup
 from survey.handbook.reading import HandbookError, read_records
 from survey.handbook.records import (
     Advice,
@@ -70,6 +72,8 @@ class Book:
     checks: Mapping[str, Check]
     causes: Mapping[str, Cause]
     disputes: Mapping[str, Dispute]
+    danger_words: Mapping[str, WordGroup]
+    danger_phrases: Mapping[str, DangerPhrase]
 
     def files(self) -> Iterator[tuple[str, Mapping[str, Any]]]:
         """Each data file's name with its records."""
@@ -149,6 +153,7 @@ REFERENCES: dict[Any, str] = {
     CheckCode: "checks",
     CauseCode: "causes",
     CareCode: "care",
+    DangerCode: "dangers",
 }
 
 
@@ -180,10 +185,14 @@ def load(directory: Path) -> Book:
         checks=entries("checks", Check),
         causes=entries("causes", Cause),
         disputes=entries("disputes", Dispute),
+        danger_words=entries("danger_words", WordGroup),
+        danger_phrases=entries("danger_phrases", DangerPhrase),
     )
     _check_references(whole)
     _check_look_alikes(whole.practice)
-    _check_clues_of_causes(whole)
+    check_causes(whole.clues, whole.checks, whole.causes)
+    for file, records in whole.files():
+        names_of(file, records)
     return whole
 
 
@@ -232,19 +241,6 @@ def _check_look_alikes(practice: Mapping[str, PracticeItem]) -> None:
                 entry=first.code,
                 field="alike",
             )
-
-
-def _check_clues_of_causes(whole: Book) -> None:
-    """Every clue that a cause weighs is one of the handbook's."""
-    for cause in whole.causes.values():
-        for weighed in cause.clues:
-            if weighed.clue not in whole.clues:
-                raise HandbookError(
-                    "causes.toml",
-                    f"clues.toml has no {weighed.clue!r}",
-                    entry=cause.code,
-                    field="clues",
-                )
 
 
 @cache
