@@ -29,6 +29,7 @@ from frontend.accounts.forms import (
     TownForm,
 )
 from frontend.context import home_area
+from frontend.language import speak
 from frontend.refusals import show_refusal
 from survey.people import actions
 from survey.people.models import Person
@@ -87,7 +88,7 @@ def sign_in(request):
                 throttle.forget_failures(name, address)
                 login(request, person)
                 response = redirect(wanted or first_page_of(person))
-                _speak(response, person.language)
+                speak(response, person.language)
                 return response
             throttle.count_failure(name, address)
             form.add_error(None, _("That name and password do not belong together."))
@@ -97,18 +98,6 @@ def sign_in(request):
     if status == 429:
         response.headers["Retry-After"] = str(throttle.WINDOW)
     return response
-
-
-def _speak(response, language: str) -> None:
-    """Let the next page speak this language."""
-    response.set_cookie(
-        settings.LANGUAGE_COOKIE_NAME,
-        language,
-        max_age=365 * 24 * 3600,
-        secure=settings.LANGUAGE_COOKIE_SECURE,
-        httponly=settings.LANGUAGE_COOKIE_HTTPONLY,
-        samesite=settings.LANGUAGE_COOKIE_SAMESITE,
-    )
 
 
 @require_POST
@@ -200,7 +189,7 @@ def account(request):
             with translation.override(language):
                 messages.success(request, _("Your settings are kept."))
             response = redirect("frontend:account")
-            _speak(response, language)
+            speak(response, language)
             return response
     if asked == "password" and password_form.is_valid():
         given = password_form.cleaned_data

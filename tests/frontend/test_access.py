@@ -7,6 +7,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from frontend.handbook.chapters import CHAPTERS
 from frontend.urls import urlpatterns
 from survey.chores.models import Chore
 from survey.condition.actions.overrule import overrule_belief
@@ -25,7 +26,7 @@ from tests.factories import (
     ReportFactory,
 )
 from tests.frontend.liaison.care_made import refused
-from tests.survey import belief_rows
+from tests.survey import belief_rows, cause_rows
 
 pytestmark = pytest.mark.django_db
 
@@ -119,6 +120,19 @@ ACCESS = [
     ("walks", "get", {}, LOOKERS),
     ("doubts", "get", {}, LOOKERS),
     ("walk", "get", SITE, LOOKERS),
+    # the handbook is open to anybody; rules of the place are kept by trained staff
+    ("handbook", "get", {}, ALL),
+    ("handbook-a-to-z", "get", {}, ALL),
+    *[(f"handbook-{chapter.key}", "get", {}, ALL) for chapter in CHAPTERS],
+    ("handbook-chapter", "get", {"name": "signs"}, ALL),
+    ("handbook-cause", "get", {"code": "mower_or_trimmer"}, ALL),
+    ("handbook-care-of", "get", {"code": "mulch_ring"}, ALL),
+    ("handbook-entry", "get", {"shelf": "signs", "code": "bark_wound"}, ALL),
+    ("handbook-local", "get", {}, DESK),
+    ("handbook-local-new", "get", {"about": "sign", "code": "bark_wound"}, DESK),
+    ("handbook-local-approve", "post", {"ref": "{rule}"}, DESK),
+    ("handbook-local-withdraw", "post", {"ref": "{rule}"}, DESK),
+    ("language", "post", {}, ALL),
     # orders
     ("orders", "get", {}, LOOKERS),
     ("order", "get", ORDER, LOOKERS),
@@ -206,6 +220,7 @@ def world(settings, tmp_path):
     return {
         "leave": leave.pk,
         "overruling": overruling.pk,
+        "rule": cause_rows.local_rule(area=area).ref,
         "turn": belief_rows.turn(site=report.site).pk,
         "tree": report.tree.ref,
         "site": report.site.ref,

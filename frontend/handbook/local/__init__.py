@@ -1,0 +1,1 @@
+"""Rules of the place: proposed, approved and withdrawn by trained staff."""
