@@ -28,6 +28,7 @@ UNITS = {
     "m2": "meter**2",
     "cm2": "centimeter**2",
     "ft2": "foot**2",
+    "in2": "inch**2",
     "m3": "meter**3",
     "L": "liter",
     "mL": "milliliter",
@@ -72,7 +73,13 @@ UNITS = {
     "week": "week",
     "month": "month",
     "year": "year",
+    "h": "hour",
+    "m3/h": "meter**3/hour",
+    "L/h": "liter/hour",
+    "gal/h": "gallon/hour",
     "degree": "degree",
+    "degC": "delta_degC",
+    "degF": "delta_degF",
 }
 
 _registry: pint.UnitRegistry[float] = pint.UnitRegistry()
@@ -96,11 +103,15 @@ _READ: dict[str, tuple[str, str]] = {
     "water": ("gal/in/ft2", "L/mm/m2"),
     "share": ("percent", "percent"),
     "month/m": ("month/in", "month/cm"),
+    "m3/h": ("gal/h", "L/h"),
+    "degC": ("degF", "degC"),
 }
 # The same SI unit is read otherwise for some things: a depth is no distance.
 _SMALL = ("in", "cm")
 _HEAP = ("ft3", "m3")
 _DAB = ("fl_oz", "mL")
+_PINCH = ("oz", "g")
+_PATCH = ("in2", "cm2")
 _READ_OF: dict[str, tuple[str, str]] = {
     "depth": _SMALL,
     "settled_depth": _SMALL,
@@ -126,12 +137,32 @@ _READ_OF: dict[str, tuple[str, str]] = {
     "top_up_volume": _HEAP,
     "soil_volume": _HEAP,
     "chips": _HEAP,
+    "chips_each": _HEAP,
     "compost": _HEAP,
     "soil": _HEAP,
     "mix_volume": _DAB,
     "paint_volume": _DAB,
     "water_in_mix": _DAB,
-    "small_mass": ("oz", "g"),
+    "nitrogen": _PINCH,
+    "phosphate": _PINCH,
+    "potash": _PINCH,
+    "phosphorus": _PINCH,
+    "potassium": _PINCH,
+    "product": _PINCH,
+    "portion": _PINCH,
+    "left_out": _PATCH,
+    "wound_area": _PATCH,
+    "coat_rim": _SMALL,
+    "snow": _SMALL,
+    "guard_in_soil": _SMALL,
+    "guard_above_snow": _SMALL,
+    "guard_clear": _SMALL,
+    "guard_overlap": _SMALL,
+    "guard_diameter": _SMALL,
+    "guard_length": _SMALL,
+    "guard_height": _SMALL,
+    "caliper_height": _SMALL,
+    "tie_above_upright": _SMALL,
 }
 
 
@@ -144,22 +175,19 @@ class Shown:
 
 
 def convert(value: float, unit: str, to: str) -> float:
-    """`value` of `unit` in `to`; both keys of `UNITS` of the same kind, or Impossible."""
+    """`value` of `unit` in `to`; both keys of `UNITS` of the same kind, or Impossible.
+
+    Temperatures are readings, not differences: 0 degC is 32 degF.
+    """
     if unit not in UNITS or to not in UNITS or _kind[unit] != _kind[to]:
         raise Impossible("unit", "not_known")
     if unit == to:
         return value
+    if unit == "degC":
+        return value * 1.8 + 32
+    if unit == "degF":
+        return (value - 32) / 1.8
     return value * _size[unit] / _size[to]
-
-
-def celsius(fahrenheit: float) -> float:
-    """Degrees Fahrenheit as degrees Celsius."""
-    return (fahrenheit - 32) / 1.8
-
-
-def fahrenheit(celsius: float) -> float:
-    """Degrees Celsius as degrees Fahrenheit."""
-    return celsius * 1.8 + 32
 
 
 def reader_unit(unit: str, system: System, *, name: str = "") -> str:
@@ -279,6 +307,7 @@ _FERTILIZER: _Sizes = {
 # Sizes of bags and cans: common practice, no source.
 SOLD: dict[str, _Sizes] = {
     "chips": _CHIPS,
+    "chips_each": {system: sizes[:1] for system, sizes in _CHIPS.items()},
     "compost": _EARTH,
     "soil": _EARTH,
     "paint": _PAINT,

@@ -6,6 +6,7 @@ those of `Impossible`.
 """
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from numbers import Real
@@ -98,6 +99,9 @@ PROBLEMS = {
     "past_hundred": "adds up to more than 100 percent. Read the three numbers on the label again.",
     "not_known": "is not one of the choices.",
     "too_few": "are too few.",
+    "twice": "name the same thing twice.",
+    "one_of_two": "needs exactly one of two: a measured area, or a radius.",
+    "no_day": "must be a day.",
     "out_of_order": "come in the wrong order.",
 }
 
@@ -149,3 +153,19 @@ def whole(field: str, value: object, *, at_least: int = 0, at_most: int = 10**6)
     if given != int(given):
         raise Impossible(field, "no_whole_number")
     return int(given)
+
+
+def chosen(field: str, value: str, choices: Collection[str]) -> str:
+    """`value` if it is one of the choices, or Impossible."""
+    if not isinstance(value, str) or value not in choices:
+        raise Impossible(field, "not_known")
+    return value
+
+
+def among(field: str, values: Collection[str], choices: Collection[str]) -> tuple[str, ...]:
+    """Those of the choices that were named, each once and in their own order, or Impossible."""
+    if isinstance(values, str):
+        raise Impossible(field, "not_known")
+    for value in values:
+        chosen(field, value, choices)
+    return tuple(choice for choice in choices if choice in values)
