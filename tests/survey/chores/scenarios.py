@@ -13,6 +13,7 @@ from django.utils import timezone
 from PIL import Image
 
 from survey.audit.models import Entry
+from survey.causes.models import Finding
 from survey.chores.models import Chore
 from survey.condition import learning
 from survey.condition.models import Belief, Learning, Outlook, SiteMonth
@@ -135,6 +136,18 @@ def roll_up_trend() -> Scenario:
     return str(
         tree.site_id
     ), lambda: SiteMonth.objects.filter(site=tree.site, month=date(2025, 6, 1)).count() == 1
+
+
+def find_patterns() -> Scenario:
+    tree = looked_at_tree()
+    here = [factories.TreeFactory(site=tree.site, planting=tree.planting) for _n in range(12)]
+    others = [factories.TreeFactory(planting=tree.planting) for _n in range(30)]
+    for one in [*here, *others]:
+        look = factories.LookFactory(tree=one, day=date(2026, 5, 20))
+        if one in here:
+            look.signs.create(sign="bark_wound")
+    found = Finding.objects.filter(site=tree.site, sign="bark_wound", follows="site")
+    return str(tree.area_id), lambda: [f.trees.count() for f in found] == [12]
 
 
 def match_report() -> Scenario:
@@ -265,8 +278,8 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     scenario.__name__: scenario
     for scenario in (
         count_planting, count_plantings, pool_survival, roll_up_survival, roll_up_trend,
-        match_report, compare_care, weigh_looks, weigh_survival, learn_area, believe_tree,
-        believe_trees, roll_up_outlook,
+        find_patterns, match_report, compare_care, weigh_looks, weigh_survival, learn_area,
+        believe_tree, believe_trees, roll_up_outlook,
         clear_old_drafts, erase_old_contacts, prepare_photo, discard_original, clear_loose_photos,
         confirm_orders, send_mail, reconcile, forget_chores,
     )
