@@ -4,13 +4,13 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from survey.science.causes.records import Answer, Asked, Known, Question, Suspect, Told, Witness
-from survey.science.causes.weighing import fitting, gathered, share_left, tell_causes
+from survey.science.causes.weighing import LIKELY, fitting, gathered, tell_causes, worth_left
 
 # Own rule of this project, never shown: a point multiplies the odds by e, and a cause that no
 # clue speaks for is behind about one trouble in eight. Only the order of questions rests on it.
 BASE_LOG_ODDS = -2.0
 
-LEADING = 6
+LEADING = 4
 """Questions are judged by so many foremost causes; those alike with the last are among them."""
 
 YES_BY_CHANCE = 0.2
@@ -19,6 +19,15 @@ YES_BY_CHANCE = 0.2
 LAY_SAFE_FIRST = 0.8
 """What a question keeps of its worth when it needs a trained person: the simpler comes first."""
 
+SAID_ALREADY = 0.5
+"""What a deeper check keeps of its worth when somebody has already said what it would find."""
+
+LOOK_ALIKE = 0.5
+"""What an answer is worth about a cause that is only taken for one of the leading causes."""
+
+LATER_NAMED = 0.9
+"""The handbook names first what settles a cause best: each place further down keeps so much."""
+
 LEAST_BITS = 0.01
 """Below this an answer would hardly change anything, and nothing is asked."""
 
@@ -26,6 +35,11 @@ LEAST_BITS = 0.01
 def odds_share(standing: float) -> float:
     """The stand-in for a cause's probability that questions are ordered by; 0 to 1."""
     return 1.0 / (1.0 + math.exp(-(BASE_LOG_ODDS + standing)))
+
+
+def doubt(told: Told) -> float:
+    """The stand-in probability of a cause: where the word is held down, so is its share."""
+    return odds_share(told.standing if told.word == "likely" else min(told.standing, LIKELY))
 
 
 def entropy(share: float) -> float:
@@ -61,13 +75,16 @@ def information(share: float, with_cause: float, without: float) -> float:
 
 
 def leading(answer: Answer) -> tuple[Told, ...]:
-    """The foremost causes that are not ruled out, with all that stand alike with the last."""
+    """The causes that are named; if there is none, the foremost that something seen speaks for;
+    and if there is none of those, the foremost of all. Causes alike with the last are leading too.
+    """
     open_still = [told for told in answer.causes if told.word != "unlikely"]
-    if len(open_still) <= LEADING:
-        return tuple(open_still)
-    ranked = sorted(open_still, key=lambda told: -told.standing)
-    last = ranked[LEADING - 1].standing
-    return tuple(told for told in open_still if told.standing >= last - 1e-9)
+    seen = [told for told in open_still if any(not line.context for line in told.speaks_for)]
+    front = sorted(answer.named or seen or open_still, key=lambda told: -told.standing)
+    if len(front) <= LEADING:
+        return tuple(front)
+    last = front[LEADING - 1].standing
+    return tuple(told for told in front if told.standing >= last - 1e-9)
 
 
 def ask(
@@ -76,49 +93,70 @@ def ask(
     questions: Iterable[Question],
     *,
     northern_month: int | None = None,
+    beside: Mapping[str, Iterable[str]] | None = None,
 ) -> list[Asked]:
     """The questions that would tell something, the most telling first.
 
-    Causes count as independent: the worth of a question is the sum over the leading causes of
-    what its answer tells of each. A question whose clues are all known already is left out.
+    Causes count as independent: the worth of a question is the sum over the leading causes, and
+    over those that each of them is taken for (`beside`), of what its answer tells of each. A
+    question whose clues are all known already is left out, unless it goes deeper than what was
+    said.
     """
     clues = gathered(known)
     before = tell_causes(suspects, clues.values(), northern_month=northern_month)
-    front = leading(before)
+    front = {told.cause for told in leading(before)}
+    alike = {other for cause in front for other in (beside or {}).get(cause, ())} - front
     changes = _changes(suspects)
     worth = []
     for question in questions:
-        if question.clues <= clues.keys():
+        firm = _without_hearsay(clues, question)
+        if question.clues <= firm.keys():
             continue
-        yes = _points(changes, clues, question.yes_so, question.yes_not)
-        no = _points(changes, clues, question.no_so, question.no_not)
+        told = before
+        if len(firm) < len(clues):
+            told = tell_causes(suspects, firm.values(), northern_month=northern_month)
+        yes = _points(changes, firm, question.yes_so, question.yes_not)
+        no = _points(changes, firm, question.no_so, question.no_not)
         bits = math.fsum(
-            information(
-                odds_share(told.standing),
-                *answer_rates(yes.get(told.cause, 0.0), no.get(told.cause, 0.0)),
-            )
-            for told in front
+            information(doubt(one), *answer_rates(yes.get(one.cause, 0.0), no.get(one.cause, 0.0)))
+            * (1.0 if one.cause in front else LOOK_ALIKE)
+            for one in told.causes
+            if one.cause in front or (one.cause in alike and one.word != "unlikely")
         )
-        if question.who != "anyone":
-            bits *= LAY_SAFE_FIRST
+        bits *= LATER_NAMED**question.place
+        bits *= SAID_ALREADY if told is not before else 1.0
+        bits *= 1.0 if question.who == "anyone" else LAY_SAFE_FIRST
         if bits >= LEAST_BITS:
-            worth.append((bits, question))
-    worth.sort(key=lambda pair: (-round(pair[0], 9), pair[1].code))
+            worth.append((bits, question, firm))
+    worth.sort(key=lambda one: (-round(one[0], 9), one[1].code))
 
-    def then(so: Sequence[str], not_so: Sequence[str]) -> Answer:
-        told = [*clues.values(), *answered(clues, so, not_so)]
-        return tell_causes(suspects, told, northern_month=northern_month)
+    def then(firm: Mapping[str, Known], so: Sequence[str], not_so: Sequence[str]) -> Answer:
+        settled = {one.clue: one for one in answered(firm, so, not_so)}
+        told = {**clues, **settled}
+        return tell_causes(suspects, told.values(), northern_month=northern_month)
 
     return [
         Asked(
             question,
             bits,
             before,
-            then(question.yes_so, question.yes_not),
-            then(question.no_so, question.no_not),
+            then(firm, question.yes_so, question.yes_not),
+            then(firm, question.no_so, question.no_not),
         )
-        for bits, question in worth
+        for bits, question, firm in worth
     ]
+
+
+def _without_hearsay(clues: Mapping[str, Known], question: Question) -> Mapping[str, Known]:
+    """The known clues; for a deeper check without those it would settle that were only said."""
+    if not question.deeper:
+        return clues
+    return {
+        clue: one
+        for clue, one in clues.items()
+        if clue not in question.clues
+        or any(witness.kind not in ("lay", "photo") for witness in one.witnesses)
+    }
 
 
 def answered(
@@ -138,7 +176,7 @@ def _changes(suspects: Sequence[Suspect]) -> dict[str, dict[str, tuple[float, fl
     out: dict[str, dict[str, tuple[float, float]]] = {}
     for suspect in suspects:
         for weighing in suspect.weighings:
-            left = share_left(fits[weighing.clue], of) if weighing.weight > 0 else 1.0
+            left = worth_left(weighing, fits[weighing.clue], of) if weighing.weight > 0 else 1.0
             points = weighing.weight * left, float(weighing.absent)
             out.setdefault(weighing.clue, {})[suspect.code] = points
     return out

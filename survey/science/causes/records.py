@@ -56,7 +56,8 @@ class Weighing:
     """What a clue says of one cause: `weight` when it is so, `absent` when it is not (-3 to 3).
 
     `context` marks what is not seen on the tree itself (month, weather, kind of tree): it never
-    makes a cause possible alone.
+    makes a cause possible alone. `usual` is the share of days on which the clue is so anyhow, from
+    0 up to but not including 1: what is so for most of the year says little when it is so.
     """
 
     clue: str
@@ -64,11 +65,14 @@ class Weighing:
     absent: int = 0
     context: bool = False
     local: bool = False
+    usual: float = 0.0
 
     def __post_init__(self) -> None:
         for name, value in (("weight", self.weight), ("absent", self.absent)):
             if not -3 <= value <= 3:
                 raise CannotWeigh(f"{name} of {self.clue} must be from -3 to 3, not {value}")
+        if not 0 <= self.usual < 1:
+            raise CannotWeigh(f"usual of {self.clue} must be from 0 to below 1, not {self.usual}")
         if self.weight == 0 and self.absent == 0:
             raise CannotWeigh(f"{self.clue} weighs nothing")
 
@@ -141,7 +145,12 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """A check with two answers, and the clues that either settles."""
+    """A check with two answers, and the clues that either settles.
+
+    `deeper` marks a check that feels or measures what people before only said: it is worth asking
+    after a report or a photo has named its clue. `place` is how far down the handbook names it
+    among the checks of the causes that lead, 0 for the first.
+    """
 
     code: str
     who: str
@@ -149,6 +158,8 @@ class Question:
     yes_not: tuple[str, ...] = ()
     no_so: tuple[str, ...] = ()
     no_not: tuple[str, ...] = ()
+    deeper: bool = False
+    place: int = 0
 
     @property
     def clues(self) -> frozenset[str]:

@@ -35,6 +35,10 @@ LIKELY = 2.75
 UNLIKELY = -1.0
 """Where what speaks against it outweighs what speaks for it by a whole point of context."""
 
+STRONG = 2
+"""The handbook's weight of a strong match. One weaker sign alone fits too many troubles: a cause
+becomes possible by a strong match, or by two things seen."""
+
 INDEPENDENT_LOOKS = 3
 """So many people who know nothing of each other are *several*: two may share one mistake."""
 
@@ -64,6 +68,11 @@ def share_left(fits: int, of: int) -> float:
     if not 1 <= fits <= of:
         raise CannotWeigh(f"a clue cannot fit {fits} of {of} causes")
     return 1.0 if fits == 1 else 1.0 - math.log(fits) / math.log(of)
+
+
+def worth_left(weighing: Weighing, fits: int, of: int) -> float:
+    """What is left of a clue's weight for a cause, by the causes it fits and the days it is so."""
+    return share_left(fits, of) * (1.0 - weighing.usual)
 
 
 def gathered(known: Iterable[Known]) -> dict[str, Known]:
@@ -136,7 +145,7 @@ def _line(weighing: Weighing, clue: Known, fits: Mapping[str, int], of: int) -> 
     weight = weighing.weight if clue.so else weighing.absent
     fitted = fits.get(weighing.clue, 0)
     # What speaks against a cause is not shared out: it says no as loudly to each.
-    left = share_left(fitted, of) if clue.so and weight > 0 else 1.0
+    left = worth_left(weighing, fitted, of) if clue.so and weight > 0 else 1.0
     witnesses = tuple(sorted(clue.witnesses))
     return Line(
         clue=weighing.clue,
@@ -153,14 +162,18 @@ def _line(weighing: Weighing, clue: Known, fits: Mapping[str, int], of: int) -> 
 def _word(points: float, speaks_for: Sequence[Line], against: Sequence[Line]) -> tuple[Word, Cap]:
     """The word that the lines allow, and what keeps it from being a better one.
 
-    Nothing but what is seen on the tree makes a cause possible. It is likely only if trained
-    looks or answered checks alone would make it possible, or if several people said so.
+    Nothing but what is seen on the tree makes a cause possible, and one weak sign does not. It is
+    likely only if trained looks or answered checks alone would make it possible, or if several
+    people said so.
     """
     if against and points <= UNLIKELY:
         return "unlikely", ""
     seen = [line for line in speaks_for if not line.context]
-    if points < POSSIBLE or not seen:
-        return "cannot_tell", "context_only" if points >= POSSIBLE else "thin"
+    if not seen and points >= POSSIBLE:
+        return "cannot_tell", "context_only"
+    enough = len(seen) > 1 or any(line.weight >= STRONG for line in seen)
+    if points < POSSIBLE or not enough:
+        return "cannot_tell", "thin"
     if points < LIKELY:
         return "possible", "thin"
     firm = [

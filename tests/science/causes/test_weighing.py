@@ -118,6 +118,25 @@ def test_season_weather_and_place_alone_make_nothing_possible():
     assert answer.by_code["grassy"].cap == "context_only"
 
 
+def test_one_weak_sign_is_too_thin_and_two_are_not():
+    weak = Suspect("weak", "common", (Weighing("wilting", 1), Weighing("pale", 1)))
+    lone = Suspect("lone", "common", (Weighing("other", 1),))
+    three = (weak, lone, CUT)
+    one, two = (
+        tell_causes(three, so(*clues)).by_code["weak"]
+        for clues in (["wilting"], ["wilting", "pale"])
+    )
+    assert (one.word, one.cap) == ("cannot_tell", "thin")
+    assert two.word == "possible"
+
+
+def test_what_is_so_most_of_the_year_says_little_when_it_is_so_and_all_when_it_is_not():
+    mown = Suspect("mown", "common", (Weighing("mowing_season", 2, -2, context=True, usual=0.75),))
+    so_now = tell_causes((mown, DRY), so("mowing_season")).by_code["mown"]
+    not_now = tell_causes((mown, DRY), not_so("mowing_season")).by_code["mown"]
+    assert (so_now.points, not_now.points) == (0.5, -2)
+
+
 def test_a_contradiction_pushes_down():
     with_marks = tell_causes(SUSPECTS, so("cut_low", "clippings", "tooth_marks"))
     without = tell_causes(SUSPECTS, so("cut_low", "clippings"))
@@ -214,6 +233,7 @@ def test_a_month_that_is_none_is_refused(month):
         lambda: Weighing("x", 0, 0),
         lambda: Weighing("x", 4),
         lambda: Weighing("x", 1, -4),
+        lambda: Weighing("x", 1, usual=1.0),
         lambda: Suspect("x", "common", (Weighing("a", 1), Weighing("a", 2))),
         lambda: Suspect("x", "common", (), frozenset({13})),
         lambda: Known("", True, frozenset({CHECK})),

@@ -1,0 +1,196 @@
+"""Causes told apart by the handbook, for one tree: the words, and the one question that is left."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from survey.causes.facts import Facts, Read, read_facts
+from survey.handbook.book import book
+from survey.handbook.causes import Cause, Who
+from survey.science.causes.asking import ask, leading
+from survey.science.causes.records import (
+    Answer,
+    Asked,
+    Question,
+    Suspect,
+    Told,
+    Weighing,
+)
+from survey.science.causes.weighing import STRONG, tell_causes
+
+ABOUT_CONTEXT = frozenset({"side", "tree", "time", "weather", "company"})
+"""Clues that place a sign; nothing is made possible by them alone. Nor by a site that merely
+could explain something: a strong match at the site (a crust, a dead ring) was seen there."""
+
+DECISIVE = 3
+"""A clue of this weight says what was seen, whatever it is about (worst toward a wall, hurt when
+delivered). That its kind is bare now is the calendar's word and no look at the tree."""
+
+BARE = "bare_branches"
+BARE_IS_NORMAL = "bare_is_normal"
+SEASON = "season"
+"""The kind of cause that is no trouble: the tree sleeps when its kind sleeps."""
+
+ABLE: Mapping[Who, frozenset[Who]] = {
+    "anyone": frozenset({"anyone"}),
+    "trained": frozenset({"anyone", "trained"}),
+    "crew": frozenset({"anyone", "crew"}),
+    "arborist": frozenset({"anyone", "trained", "crew", "arborist"}),
+    "applicator": frozenset({"anyone", "applicator"}),
+    "lab": frozenset({"anyone", "lab"}),
+}
+"""Whose checks somebody may be asked to make: their own, and what anyone may do."""
+
+DEEPER = frozenset({"ball_dry", "ball_wet", "flare_by_hand", "stick_goes_in"})
+"""Checks that feel below the surface: what a neighbor says of the soil is asked again by them."""
+
+LocalWeights = Mapping[str, Mapping[str, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Differential:
+    """What is thought of one tree: the clues read, the causes told, and the question to ask.
+
+    `asked` is None while a danger is open, when nothing safe would tell more, and for whoever no
+    check is safe. `local` names the weights that are rules of the place (cause, clue).
+    """
+
+    read: Read
+    answer: Answer
+    asked: Asked | None
+    others: tuple[Asked, ...] = ()
+    local: frozenset[tuple[str, str]] = frozenset()
+
+    @property
+    def asleep(self) -> Told | None:
+        """The answer that nothing is wrong because its kind is bare now, if it is one."""
+        for told in self.answer.named:
+            if book().causes[told.cause].kind == SEASON:
+                return told
+        return None
+
+
+def tell_apart(
+    facts: Facts,
+    *,
+    who: Who = "anyone",
+    in_danger: bool = False,
+    local: LocalWeights | None = None,
+) -> Differential:
+    """The causes that fit these facts, and the question that would tell most.
+
+    Only checks that are safe for `who` are asked, none beside a sign that makes it unsafe, and
+    none at all while a danger is open. `local` are weights of approved rules of the place, by
+    cause and clue. Raises BadFacts: then nothing is ranked.
+    """
+    read = read_facts(facts)
+    suspects = suspects_of(local, bare_is_normal=bool(read.bare_is_normal))
+    month = read.northern_month
+    answer = tell_causes(suspects, read.known, northern_month=month)
+    asked: list[Asked] = []
+    if not in_danger:
+        here = {one.clue for one in read.known if one.so}
+        signs = {sign for sign, so in facts.signs.items() if so} | {
+            clue.sign for code, clue in book().clues.items() if clue.sign and code in here
+        }
+        questions = questions_for(who, leading(answer), signs)
+        beside = {code: cause.look_alikes for code, cause in book().causes.items()}
+        asked = ask(suspects, read.known, questions, northern_month=month, beside=beside)
+    return Differential(
+        read=read,
+        answer=answer,
+        asked=asked[0] if asked else None,
+        others=tuple(asked[1:]),
+        local=frozenset((cause, clue) for cause, by in (local or {}).items() for clue in by),
+    )
+
+
+def suspects_of(
+    local: LocalWeights | None = None, *, bare_is_normal: bool = False
+) -> tuple[Suspect, ...]:
+    """The handbook's causes as suspects, with the rules of the place added to its weights.
+
+    Where its kind stands bare in its bare months, bare branches speak for nothing but sleep.
+    """
+    if not local:
+        return _suspects(bare_is_normal)
+    return tuple(
+        _suspect(cause, bare_is_normal, local.get(code, {}))
+        for code, cause in book().causes.items()
+    )
+
+
+@lru_cache(maxsize=2)
+def _suspects(bare_is_normal: bool) -> tuple[Suspect, ...]:
+    return tuple(_suspect(cause, bare_is_normal, {}) for cause in book().causes.values())
+
+
+def _suspect(cause: Cause, bare_is_normal: bool, local: Mapping[str, int]) -> Suspect:
+    clues = book().clues
+    weights = {weighed.clue: (weighed.weight, weighed.absent) for weighed in cause.clues}
+    for clue, further in local.items():
+        weight, absent = weights.get(clue, (0, 0))
+        weights[clue] = max(-3, min(3, weight + further)), absent
+    follows_calendar = any(clues[clue].months for clue in weights)
+    if bare_is_normal and cause.kind == SEASON and BARE in weights:
+        # Bare just when its kind is bare: that is what sleep looks like, not a hint of it.
+        weights[BARE] = max(STRONG, weights[BARE][0]), weights[BARE][1]
+    return Suspect(
+        code=cause.code,
+        often=cause.often,
+        weighings=tuple(
+            Weighing(
+                clue,
+                weight,
+                absent,
+                context=is_context(clue, weight),
+                local=clue in local,
+                usual=len(clues[clue].months) / 12 if len(clues[clue].months) < 12 else 0.0,
+            )
+            for clue, (weight, absent) in weights.items()
+            if (weight or absent) and not (bare_is_normal and clue == BARE and cause.kind != SEASON)
+        ),
+        # Its own clues of the calendar say when it shows; saying it twice would weigh it twice.
+        shows_in=frozenset(range(1, 13) if follows_calendar else cause.shows_months),
+    )
+
+
+def is_context(clue: str, weight: int) -> bool:
+    """Whether a clue with this weight only places what is seen elsewhere."""
+    if weight >= DECISIVE and clue != BARE_IS_NORMAL:
+        return False
+    about = book().clues[clue].about
+    return about in ABOUT_CONTEXT or (about == "site" and weight < 2)
+
+
+def questions_for(who: Who, front: Iterable[Told], signs: Iterable[str] = ()) -> list[Question]:
+    """The checks that the handbook names for these causes and that are safe for somebody to make
+    beside these signs."""
+    beside = set(signs)
+    places: dict[str, int] = {}
+    for cause in _to_settle(front):
+        for place, code in enumerate(cause.checks):
+            places[code] = min(place, places.get(code, place))
+    return [
+        Question(
+            code=code,
+            who=check.who,
+            yes_so=check.yes_means,
+            yes_not=check.yes_denies,
+            no_so=check.no_means,
+            no_not=check.no_denies,
+            deeper=code in DEEPER,
+            place=place,
+        )
+        for code, place in places.items()
+        if (check := book().checks[code]).who in ABLE[who] and not beside & set(check.not_with)
+    ]
+
+
+def _to_settle(front: Iterable[Told]) -> list[Cause]:
+    """The causes whose checks are asked. Where nothing is seen that speaks for any cause, too much
+    and too little water come first: a source calls them the likeliest harm (`uc_ipm_water`)."""
+    causes = book().causes
+    if any(not line.context for told in front for line in told.speaks_for):
+        return [causes[told.cause] for told in front]
+    return [cause for cause in causes.values() if cause.kind == "water"]

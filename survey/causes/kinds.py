@@ -1,0 +1,58 @@
+"""What the kind of a tree tells of causes: when it is bare, and what it bears badly."""
+
+from survey.causes.facts import Calendar
+from survey.handbook.book import book
+from survey.handbook.records import Hemisphere
+from survey.handbook.wording import said
+from survey.trees.models import Area, LocalSpecies
+
+MONTHS = range(1, 13)
+
+
+def calendar_of(code: str, hemisphere: Hemisphere | None) -> Calendar:
+    """A species of the handbook. Where the hemisphere is not known, neither are its bare months.
+
+    Raises KeyError for a code that the handbook does not hold.
+    """
+    species = book().species[code]
+    named = (
+        ("iron_hungry_species", species.iron_hungry),
+        ("salt_sensitive_species", species.salt_sensitive),
+        ("peeling_bark_species", species.bark == "peeling"),
+    )
+    clues = [(clue, True) for clue, so in named if so]
+    if species.bark == "thin_smooth" or species.sunscald in ("moderate_to_high", "high"):
+        clues.append(("thin_bark_species", True))
+    elif species.bark == "rough" or species.sunscald == "low":
+        clues.append(("thin_bark_species", False))
+    name = str(said(species.common_name))
+    if hemisphere is None:
+        return Calendar(code, name, clues=tuple(clues))
+    return Calendar(
+        code=code,
+        name=name,
+        bare=frozenset(m for m in MONTHS if species.is_bare(m, hemisphere)),
+        shoulder=frozenset(m for m in MONTHS if species.is_shoulder(m, hemisphere)),
+        deciduous=species.leaf_habit != "evergreen",
+        clues=tuple(clues),
+    )
+
+
+def calendar_in(area: Area, code: str) -> Calendar:
+    """A species as an area knows it: its own list first, then the handbook.
+
+    A code that nobody knows tells nothing: neither bare nor in leaf is its rule.
+    """
+    known = code in book().species
+    here = calendar_of(code, area.hemisphere) if known else Calendar(code, code)
+    local = LocalSpecies.objects.filter(area=area, code=code).first()
+    if local is None:
+        return here
+    return Calendar(
+        code=code,
+        name=local.name,
+        bare=frozenset(local.bare_months),
+        shoulder=frozenset(local.shoulder_months),
+        deciduous=local.deciduous,
+        clues=here.clues,
+    )

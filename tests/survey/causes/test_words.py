@@ -1,0 +1,76 @@
+"""Clues are read out of a neighbor's own words; a denial denies, and nothing is guessed."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from survey.causes.facts import phrases
+from survey.causes.words import hear
+
+PHRASES = {
+    "en": {
+        "wilting": ("leaves droop", "wilting"),
+        "dry_spell": ("no rain",),
+        "grass": ("grass up to the trunk",),
+        "sawdust": ("sawdust",),
+        "cut": ("bark cut at the bottom",),
+    },
+    "es": {
+        "sawdust": ("aserrín",),
+        "cut": ("corteza cortada abajo",),
+        "grass": ("zacate hasta el tronco",),
+    },
+}
+
+
+@pytest.mark.parametrize(
+    ("text", "heard"),
+    [
+        ("The leaves are drooping", {"wilting": True}),
+        ("WILTED!!! all of it", {"wilting": True}),
+        ("leaves aren't drooping", {"wilting": False}),
+        ("No sawdust, grass grows right up to the trunk", {"sawdust": False, "grass": True}),
+        ("it hasn't rained for weeks", {"dry_spell": True}),
+        ("there was no rain", {"dry_spell": True}),
+        ("The bark has been cut, down at the bottom", {}),
+        ("the bark at the bottom has been cut", {"cut": True}),
+        ("La corteza está cortada abajo", {"cut": True}),
+        ("no hay aserrin", {"sawdust": False}),
+        ("hay aserrín y hay zacate hasta el tronco", {"sawdust": True, "grass": True}),
+        ("not sure if there is sawdust", {}),
+        ("no sé si hay aserrín", {}),
+        ("sawdust. Well, no sawdust", {}),
+        ("the sawdusty carpenter", {}),
+        ("nothing but leaves, no wilting but sawdust", {"wilting": False, "sawdust": True}),
+        ("", {}),
+        ("¿?¡! \x00 \u202e", {}),
+    ],
+)
+def test_words_name_or_deny_clues(text, heard):
+    assert {one.clue: one.so for one in hear(text, PHRASES)} == heard
+
+
+def test_the_words_that_were_heard_are_kept():
+    (one,) = hear("It is fine. Sawdust at the foot!", PHRASES)
+    assert one.words == "sawdust at the foot"
+
+
+@given(st.text(max_size=300))
+def test_no_text_breaks_the_reading(text):
+    assert all(one.clue in PHRASES["en"] for one in hear(text, PHRASES))
+
+
+def test_a_long_text_is_read_in_a_moment():
+    text = "no hay nada de aserrín, the leaves droop and the bark " * 400
+    assert {one.clue for one in hear(text, phrases())} >= {"wilting"}
+
+
+def test_every_phrase_of_the_handbook_is_heard_in_itself():
+    missed = [
+        (code, phrase)
+        for language, by_clue in phrases().items()
+        for code, said in by_clue.items()
+        for phrase in said
+        if code not in {one.clue for one in hear(phrase, {language: {code: said}})}
+    ]
+    assert missed == []
