@@ -1,0 +1,111 @@
+"""Finds the handbook's entry that a word in a file means: by code, label, trade term or alias."""
+
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+from typing import Any
+
+from survey.causes.words import folded, tokens
+from survey.handbook.book import book
+
+SHELVES = (
+    "signs", "clues", "causes", "checks", "species", "dangers", "extents", "sides"
+)  # fmt: skip
+
+EMPTY_WORDS = frozenset(
+    tokens("wound damage injury stress trouble problem cause disease issue hit suspected", "en")
+)
+"""Words that tell no cause from another, so that "mower damage" is found by "mower"."""
+
+CANNOT_TELL = frozenset(
+    [
+        "cannot tell",
+        "can not tell",
+        "cant tell",
+        "cannot tell yet",
+        "unknown",
+        "unclear",
+        "none",
+        "nothing",
+        "undetermined",
+        "insufficient evidence",
+        "not enough evidence",
+        "unsure",
+        "not sure",
+    ]
+)
+
+
+def plain(value: str) -> str:
+    """Small letters, no accents, single spaces instead of underscores, hyphens and commas."""
+    kept = "".join(c if c.isalnum() or c in "'ñ" else " " for c in folded(value))
+    return " ".join(kept.replace("'", "").split())
+
+
+def means_cannot_tell(value: str) -> bool:
+    return plain(value) in CANNOT_TELL
+
+
+def find(shelf: str, value: str) -> str | None:
+    """The code of the one entry on this shelf that the value names, or None.
+
+    First the whole name, then its telling words in any order and form, then telling words that
+    stand in the names of just one entry.
+    """
+    if shelf not in SHELVES:
+        raise KeyError(shelf)
+    name = plain(value)
+    if not name or len(name) > 200:
+        return None
+    whole = _whole(shelf)
+    if name in whole:
+        return whole[name]
+    words = telling(name)
+    if not words:
+        return None
+    same = {code for code, names in _bags(shelf).items() if words in names}
+    if len(same) == 1:
+        return same.pop()
+    if shelf not in ("causes", "species"):
+        return None
+    within = {
+        code for code, names in _bags(shelf).items() if any(words <= other for other in names)
+    }
+    return within.pop() if len(within) == 1 else None
+
+
+def telling(name: str) -> frozenset[str]:
+    """The stems of a name without words that tell nothing apart."""
+    words = frozenset(tokens(folded(name).replace("_", " "), "en"))
+    return (words - EMPTY_WORDS) or words
+
+
+def names_of(shelf: str, entry: Any) -> Iterable[str]:
+    """Every name that an entry goes by; never what denies it."""
+    yield entry.code
+    for field in ("label", "trade_term", "latin", "common_name", "asks"):
+        value = getattr(entry, field, None)
+        if value:
+            yield value
+            yield from value.split(" or ") if shelf == "causes" else ()
+            yield from value.split(", ") if field == "trade_term" else ()
+    yield from getattr(entry, "aliases", ())
+
+
+@lru_cache(maxsize=len(SHELVES))
+def _whole(shelf: str) -> dict[str, str]:
+    """Each whole name with its code; a name that two entries share names neither, a code does."""
+    entries: Mapping[str, Any] = getattr(book(), shelf)
+    found: dict[str, set[str]] = {}
+    for code, entry in entries.items():
+        for name in names_of(shelf, entry):
+            found.setdefault(plain(name), set()).add(code)
+    clear = {name: next(iter(codes)) for name, codes in found.items() if len(codes) == 1}
+    return clear | {plain(code): code for code in entries}
+
+
+@lru_cache(maxsize=len(SHELVES))
+def _bags(shelf: str) -> dict[str, tuple[frozenset[str], ...]]:
+    return {
+        code: tuple({telling(plain(name)) for name in names_of(shelf, entry)})
+        for code, entry in getattr(book(), shelf).items()
+    }
