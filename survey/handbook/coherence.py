@@ -24,7 +24,10 @@ def names_of(file: str, records: Mapping[str, Any]) -> dict[str, str]:
     """
     meant = {folded(code): code for code in records}
     for code, record in records.items():
-        for alias in (getattr(record, "label", code), *getattr(record, "aliases", ())):
+        for name in _own_names(record):
+            meant.setdefault(folded(name), code)
+    for code, record in records.items():
+        for alias in getattr(record, "aliases", ()):
             name = folded(alias)
             if not name:
                 raise HandbookError(file, f"{alias!r} is no name", entry=code, field="aliases")
@@ -34,6 +37,14 @@ def names_of(file: str, records: Mapping[str, Any]) -> dict[str, str]:
                 )
             meant[name] = code
     return meant
+
+
+def _own_names(record: Any) -> Iterable[str]:
+    return [
+        getattr(record, field)
+        for field in ("label", "common_name", "latin")
+        if hasattr(record, field)
+    ]
 
 
 def answers_weighed(cause: Cause, check: Check) -> tuple[int, int]:
