@@ -48,9 +48,9 @@ def _endings(written: str) -> list[str]:
 class DangerPhrase(Entry):
     """Ways in which words make a hazard, look like one, or take one back.
 
-    `reads`: elements in order, parted by spaces; `@group` or a word, `|` either, `?` may be missing.
-    `gap`: how many other words may stand between two elements. `reach`: for how many words a denial
-    holds. `most_words`: counts only in a text of no more words.
+    `reads`: elements in order, parted by spaces; `@group` or a word, `|` either, `?` may be
+    missing. `gap`: how many other words may stand between two elements. `reach`: for how many
+    words a denial holds. `most_words`: counts only in a text of no more words.
     """
 
     meaning: Literal["danger", "harmless", "denies", "still", "over"]

@@ -1,5 +1,5 @@
-"""Reads hazards out of what a neighbor typed, by the handbook's words and phrases. No judgment: what
-is found is a danger until somebody has looked, like one that was ticked.
+"""Reads hazards out of what a neighbor typed, by the handbook's words and phrases. No judgment:
+what is found is a danger until somebody has looked, like one that was ticked.
 
 Time grows with the length of the text and with nothing else: each word is looked up once, and a
 phrase that begins at a word looks at a bounded number of words after it.
@@ -45,7 +45,7 @@ _RUN = re.compile(r"(.)\1{2,}")
 _STRONG = re.compile(r"[!?;¿¡]|\.(?!\.)(?<!\.\.)")
 _WEAK = re.compile(r"[,:()\n\"“”«»/—–…]|\.\.| - ")
 
-# Letters of other alphabets that look like ours, as used to slip past a reader or by a wrong keyboard.
+# Letters of other alphabets that look like ours, typed by a wrong keyboard or to slip through.
 _ALIKE = str.maketrans(
     "аеорсухіјѕԁһкмнтвɡαοερτυνικßøłđıæ",
     "aeopcyxijsdhkmhtbgaoeptuviksoldia",
@@ -187,12 +187,10 @@ class _Text:
     parted: list[int]
 
 
-_NOTHING: dict[str, int] = {}
-
-
 def _words_of(text: str, lexicon: _Lexicon) -> _Text:
     read = _Text([], [], [], [])
     meant: list[tuple[str, ...]] = []
+    seen: dict[str, tuple[str, ...]] = {}
     last = 0
     for match in _TOKEN.finditer(text):
         start, end = match.span()
@@ -203,18 +201,22 @@ def _words_of(text: str, lexicon: _Lexicon) -> _Text:
         read.starts.append(start)
         read.ends.append(end)
         read.parted.append(parted)
-        short = end - start <= 3 * LONGEST_WORD
-        meant.append(lexicon.meant(folded(text[start:end])) if short else ())
+        typed = text[start:end] if end - start <= 3 * LONGEST_WORD else ""
+        if typed not in seen:
+            seen[typed] = lexicon.meant(folded(typed)) if typed else ()
+        meant.append(seen[typed])
         last = end
+    alone: dict[tuple[str, ...], dict[str, int]] = {}  # most words say the same wherever they stand
     for here, words in enumerate(meant):
-        labels: dict[str, int] = {}
+        labels = alone.get(words)
+        if labels is None:
+            labels = {label: 1 for word in words for label in lexicon.single.get(word, ())}
+            alone[words] = labels
         for word in words:
-            for label in lexicon.single.get(word, ()):
-                labels.setdefault(label, 1)
             for rest, label in lexicon.several.get(word, ()):
                 if _goes_on(meant, read.parted, here + 1, rest):
-                    labels[label] = max(labels.get(label, 1), len(rest) + 1)
-        read.labels.append(labels or _NOTHING)
+                    labels = {**labels, label: max(labels.get(label, 1), len(rest) + 1)}
+        read.labels.append(labels)
         if "@turn" in labels:
             read.parted[here] = max(read.parted[here], 1)
     return read
@@ -223,7 +225,7 @@ def _words_of(text: str, lexicon: _Lexicon) -> _Text:
 def _goes_on(
     meant: list[tuple[str, ...]], parted: list[int], here: int, rest: tuple[str, ...]
 ) -> bool:
-    if here + len(rest) > len(meant):
+    if here + len(rest) > len(meant) or rest[0] not in meant[here]:
         return False
     return all(word in meant[here + k] and not parted[here + k] for k, word in enumerate(rest))
 
@@ -238,7 +240,7 @@ def _matches(
     """Every phrase that can be read, with the words it is made of; words marked in `out` are not
     read. Of each element the nearest word counts."""
     for here, labels in enumerate(read.labels):
-        if not labels or out[here]:
+        if labels.keys().isdisjoint(starts) or out[here]:
             continue
         for label in labels:
             for phrase, elements in starts.get(label, ()):
@@ -264,9 +266,10 @@ def _follow(
         for there in range(after, min(after + phrase.gap + 1, len(read.labels))):
             if read.parted[there] > most_parted:
                 return []
-            sizes = [n for name, n in read.labels[there].items() if name in element]
-            if sizes and not out[there]:
-                made_of += range(there, there + max(sizes))
+            labels = read.labels[there]
+            if not element.isdisjoint(labels) and not out[there]:
+                longest = max(n for name, n in labels.items() if name in element)
+                made_of += range(there, there + longest)
                 break
         else:
             return []
