@@ -162,7 +162,7 @@ def _names() -> Iterator[Listed]:
             names = [name_of(entry)]
             names += [str(said(entry.trade_term))] if getattr(entry, "trade_term", "") else []
             names += [entry.latin] if getattr(entry, "latin", "") else []
-            if shelf == "causes" and not in_spanish:  # other names are kept in English alone
+            if shelf in ("causes", "species") and not in_spanish:  # kept in English alone
                 names += [alias[:1].upper() + alias[1:] for alias in entry.aliases]
             for name in dict.fromkeys(names):
                 chapter = CHAPTER_OF[shelf]

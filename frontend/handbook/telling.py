@@ -48,7 +48,15 @@ HABITS = {
     "evergreen": gettext_lazy("keeps its leaves"),
     "drought-deciduous": gettext_lazy("drops its leaves in drought"),
 }
+BARKS = {
+    "thin_smooth": gettext_lazy("thin and smooth while young"),
+    "smooth": gettext_lazy("smooth while young"),
+    "rough": gettext_lazy("rough early"),
+    "peeling": gettext_lazy("peels by itself"),
+    "green_photosynthetic": gettext_lazy("green, and lives on light itself"),
+}
 DEGREES = {
+    "very_low": gettext_lazy("very little"),
     "low": gettext_lazy("little"),
     "low_to_moderate": gettext_lazy("little to some"),
     "moderate": gettext_lazy("some"),

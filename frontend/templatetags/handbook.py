@@ -23,6 +23,29 @@ def season_tag(context, months, beside=(), kind: str = "", words: str = ""):
 
 
 @register.simple_tag(takes_context=True)
+def bare_season(context, species):
+    """The months in which a kind of tree is supposed to be bare here, and those in which it may."""
+    bare, may_be = _bare_here(context, species)
+    title = gettext("Bare") + f": {telling.months_said(bare)}"
+    drawn = season(bare, may_be, context["now"], kind="is-bare", title=title)
+    return mark_safe(drawn)  # noqa: S308 - made by this project's own pen
+
+
+@register.simple_tag(takes_context=True)
+def bare_told(context, species):
+    """The months in which it is supposed to be bare here, in words."""
+    return telling.months_said(_bare_here(context, species)[0])
+
+
+def _bare_here(context, species) -> tuple[set[int], set[int]]:
+    year, here = range(1, 13), context["hemisphere"]
+    return (
+        {month for month in year if species.is_bare(month, here)},
+        {month for month in year if species.is_shoulder(month, here)},
+    )
+
+
+@register.simple_tag(takes_context=True)
 def open_season(context, care):
     """The months that this place's climate leaves a kind of care open."""
     return season_tag(context, care.open_months(context["climate"]), (), "d-do", gettext("Open"))
@@ -65,6 +88,11 @@ def mark_told(source: str) -> str:
 @register.filter
 def habit_told(species) -> str:
     return str(telling.HABITS[species.leaf_habit])
+
+
+@register.filter
+def bark_told(species) -> str:
+    return str(telling.BARKS[species.bark])
 
 
 @register.filter

@@ -132,6 +132,7 @@ ACCESS = [
     ("handbook-local-new", "get", {"about": "sign", "code": "bark_wound"}, DESK),
     ("handbook-local-approve", "post", {"ref": "{rule}"}, DESK),
     ("handbook-local-withdraw", "post", {"ref": "{rule}"}, DESK),
+    ("sun", "get", {}, ALL),
     ("language", "post", {}, ALL),
     # orders
     ("orders", "get", {}, LOOKERS),

@@ -292,6 +292,17 @@ def test_the_strip_shows_the_months_of_the_readers_hemisphere(client, area):
     assert "six months later" not in words_of(north)
 
 
+@pytest.mark.parametrize("hemisphere", ["north", "south"])
+def test_a_kind_of_tree_is_bare_when_it_is_bare_here(client, area, hemisphere):
+    area.hemisphere = hemisphere
+    area.save()
+    html = client.get("/handbook/species/").content.decode()
+    for code, species in book().species.items():
+        place = part_of(html, code)
+        months = [m for m in range(1, 13) if species.is_bare(m, hemisphere)]
+        assert f"<title>Bare: {telling.months_said(months)}</title>" in place
+
+
 def test_the_strip_draws_a_block_for_each_month_a_hatch_beside_it_and_a_ring_for_now():
     drawn = season({3, 4}, {5}, 4, title="x")
     ET.fromstring(drawn)
@@ -346,6 +357,8 @@ def test_every_word_for_who_and_kind_is_known():
     for species in book().species.values():
         assert species.leaf_habit in telling.HABITS
         assert species.sunscald in telling.DEGREES
+        assert species.bark in telling.BARKS
+        assert species.water_use is None or species.water_use in telling.DEGREES
 
 
 def test_heights_come_in_the_towns_units(client, area):
