@@ -9,7 +9,8 @@ import math
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
-from numbers import Real
+from decimal import Decimal
+from numbers import Integral, Real
 
 Use = tuple[str, float, str]
 """One operand of a worked line: its name, its value, its SI unit."""
@@ -131,9 +132,14 @@ def number(
     unit: str = "1",
 ) -> float:
     """`value` as a float inside its bounds, or Impossible. Truth values and text are no numbers."""
-    if isinstance(value, bool) or not isinstance(value, Real):
+    if isinstance(value, bool) or not isinstance(value, Real | Decimal):
         raise Impossible(field, "no_number")
-    given = float(value)
+    try:
+        given = float(value)
+    except OverflowError:
+        raise Impossible(field, "too_large", limit=at_most, unit=unit) from None
+    except ValueError:  # a signaling NaN
+        raise Impossible(field, "not_finite") from None
     if not math.isfinite(given):
         raise Impossible(field, "not_finite")
     if above is not None and given <= above:
@@ -149,10 +155,16 @@ def number(
 
 def whole(field: str, value: object, *, at_least: int = 0, at_most: int = 10**6) -> int:
     """`value` as a whole number inside its bounds, or Impossible."""
-    given = number(field, value, at_least=at_least, at_most=at_most)
-    if given != int(given):
+    if isinstance(value, Integral) and not isinstance(value, bool):
+        given = int(value)  # as it is: floats end being exact at 2**53
+        if given > at_most:
+            raise Impossible(field, "too_large", limit=at_most)
+        if given >= at_least:
+            return given
+    read = number(field, value, at_least=at_least, at_most=at_most)
+    if read != int(read):
         raise Impossible(field, "no_whole_number")
-    return int(given)
+    return int(read)
 
 
 def chosen(field: str, value: str, choices: Collection[str]) -> str:
