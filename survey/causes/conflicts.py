@@ -48,13 +48,22 @@ def settled(clues: Iterable[Known]) -> list[Known]:
     return _without_lower_opposites(out)
 
 
-def _rank(known: Known) -> int:
+def contradict(one: Known, other: Known) -> bool:
+    """Whether two clues cannot both be right."""
+    if one.clue == other.clue:
+        return one.so != other.so
+    pair = (one.clue, other.clue)
+    return one.so and other.so and (pair in OPPOSITES or pair[::-1] in OPPOSITES)
+
+
+def rank(known: Known) -> int:
+    """Where its best witness stands among those who may differ."""
     return max(RANK[witness.kind] for witness in known.witnesses)
 
 
 def _one_word(same: list[Known]) -> Known:
-    top = max(_rank(one) for one in same)
-    says = {one.so for one in same if _rank(one) == top}
+    top = max(rank(one) for one in same)
+    says = {one.so for one in same if rank(one) == top}
     clue = same[0].clue
     if len(says) > 1:
         raise BadFacts(
@@ -74,7 +83,7 @@ def _without_lower_opposites(known: list[Known]) -> list[Known]:
     for one, other in OPPOSITES:
         if one not in so or other not in so:
             continue
-        ranks = _rank(so[one]), _rank(so[other])
+        ranks = rank(so[one]), rank(so[other])
         if ranks[0] == ranks[1]:
             raise BadFacts(
                 "signs",

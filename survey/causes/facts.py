@@ -91,7 +91,7 @@ def read_facts(facts: Facts) -> Read:
     clues: list[Known] = [
         *(Known(_clue_of_sign(sign), so, given) for sign, so in facts.signs.items()),
         *(Known(_clue(clue), so, given) for clue, so in facts.clues.items()),
-        *(Known(clue, so, given) for clue, so in _extent(facts)),
+        *(Known(clue, so, given) for clue, so in extent_clues(facts.extent)),
         *(Known(clue, so, given) for clue, so in _side(facts)),
         *(Known(clue, so, computed) for clue, so in _age(facts)),
         *(Known(clue, so, computed) for clue, so in _calendar(month)),
@@ -211,42 +211,56 @@ def _month(facts: Facts, hemisphere: Hemisphere | None) -> int | None:
     return northern
 
 
-def _extent(facts: Facts) -> Iterable[tuple[str, bool]]:
-    if not facts.extent:
+def extent_clues(extent: str) -> Iterable[tuple[str, bool]]:
+    """What is known of *all round* from a step of the handbook. Raises BadFacts."""
+    if not extent:
         return
-    extent = book().extents.get(facts.extent)
-    if extent is None:
-        raise BadFacts("extent", _("The handbook has no step called “%s”.") % facts.extent)
-    if extent.from_fraction is None or extent.to_fraction is None:
+    step = book().extents.get(extent)
+    if step is None:
+        raise BadFacts("extent", _("The handbook has no step called “%s”.") % extent)
+    if step.from_fraction is None or step.to_fraction is None:
         return
-    if extent.from_fraction == 1.0:
+    if step.from_fraction == 1.0:
         yield "all_round", True
-    elif extent.to_fraction <= 0.5:
+    elif step.to_fraction <= 0.5:
         yield "all_round", False
 
 
-def _side(facts: Facts) -> Iterable[tuple[str, bool]]:
-    if not facts.side:
+def side_clues(
+    side: str, *, on_trunk: bool, street_bearing: float | None, latitude: float | None
+) -> Iterable[tuple[str, bool]]:
+    """What is known from a side: a code of the handbook or a compass word. Raises BadFacts."""
+    if not side:
         return
-    bearing = bearing_of(facts.side, facts.street_bearing)
-    if facts.side not in book().sides and bearing is None:
+    bearing = bearing_of(side, street_bearing)
+    if side not in book().sides and bearing is None:
         raise BadFacts(
             "side",
-            _("“%s” is no side. Write north, southwest and so on, or one of: %s.")
-            % (facts.side, ", ".join(book().sides)),
+            _("“%(side)s” is no side. Write north, southwest and so on, or one of: %(sides)s.")
+            % {"side": side, "sides": ", ".join(book().sides)},
         )
-    if facts.side == "all_round":
+    if side == "all_round":
         yield "all_round", True
         return
-    if facts.side == "street":
+    if side == "street":
         yield "street_side", True
-    if facts.side == "building":
+    if side == "building":
         yield "wall_side", True
     if bearing is not None:
-        yield from sides_facing(bearing, facts.latitude)
+        yield from sides_facing(bearing, latitude)
     # A bare side of the crown is one side of the tree; a wound has a side and may go on.
-    if facts.side != "not_sure" and not TRUNK & {sign for sign, so in facts.signs.items() if so}:
+    if side != "not_sure" and not on_trunk:
         yield "one_side", True
+
+
+def _side(facts: Facts) -> Iterable[tuple[str, bool]]:
+    on_trunk = any(so and sign in TRUNK for sign, so in facts.signs.items())
+    return side_clues(
+        facts.side,
+        on_trunk=on_trunk,
+        street_bearing=facts.street_bearing,
+        latitude=facts.latitude,
+    )
 
 
 def _age(facts: Facts) -> Iterable[tuple[str, bool]]:

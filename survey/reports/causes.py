@@ -1,0 +1,47 @@
+"""The causes that fit a report: what it says, and what the record holds of the tree it names."""
+
+from survey.causes.differential import Differential, tell_apart
+from survey.causes.facts import Facts
+from survey.causes.local import weights_in_force
+from survey.causes.record import Recorded, place_of, recorded_of
+from survey.handbook.book import book
+from survey.handbook.causes import Who
+from survey.reports.models import Report
+from survey.science.causes.records import Witness
+
+
+def facts_of_report(report: Report) -> tuple[Facts, Recorded]:
+    """A report as facts: its ticks and words by one neighbor, the rest by the record.
+
+    The look that the report itself made is the same neighbor's word and is not counted again.
+    `report` should come with its area, tree, planting and signs.
+    """
+    day, area, tree = report.seen_on, report.area, report.tree
+    who = Witness("photo" if _is_picture(report) else "lay", f"report:{report.client_ref}")
+    signs = {tick.sign: True for tick in report.signs.all() if tick.sign in book().signs}
+    words = "\n".join([report.words, *(reply.words for reply in report.replies.all())])
+    said = {
+        "signs": signs,
+        "extent": report.extent if report.extent in book().extents else "",
+        "side": report.side if report.side in book().sides else "",
+        "words": words[:20_000],
+        "witness": who,
+    }
+    if tree is None:
+        place = {"month": day.month, "latitude": report.latitude or area.latitude}
+        return Facts(**said, **place), Recorded(())
+    mine = report.looks.values_list("pk", flat=True)
+    recorded = recorded_of(tree, max(day, area.today()), without=mine)
+    return Facts(**said, **place_of(tree, day), further=recorded.clues), recorded
+
+
+def _is_picture(report: Report) -> bool:
+    return report.came == Report.Came.PICTURE and not report.words
+
+
+def causes_of_report(report: Report, *, who: Who = "anyone") -> tuple[Differential, Recorded]:
+    """The causes that fit, and the one question. Raises BadFacts for what contradicts itself."""
+    facts, recorded = facts_of_report(report)
+    in_danger = bool(report.danger) and report.danger_cleared_at is None
+    told = tell_apart(facts, who=who, in_danger=in_danger, local=weights_in_force(report.area))
+    return told, recorded
