@@ -40,9 +40,9 @@ REFUSED_PRODUCTS = {
     "pest_repellent": "pesticide_by_law",
 }
 REFUSED_FOR = (
-    "bark_wet",
-    "frozen",
-    "heat",
+    "wet_bark",
+    "frost",
+    "too_hot",
     "green_bark",
     "peeling_bark",
     "owner_objects",
@@ -220,9 +220,9 @@ def _reasons(
     if air_c is not None:
         air = number("air", air_c, at_least=-60, at_most=60, unit="degC")
         if air < si("coat_coldest_c"):
-            seen.add("frozen")
+            seen.add("frost")
         if air > si("coat_hottest_c") + 1e-9:
-            seen.add("heat")
+            seen.add("too_hot")
     if bark_damaged:
         seen.discard("green_bark")  # sunburnt green bark is better shaded than left to burn on
     reasons = among("found", seen, REFUSED_FOR)

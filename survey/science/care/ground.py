@@ -20,16 +20,16 @@ from survey.science.care.records import (
 
 WIDEST = 15.0
 DEEPEST = 0.5
-MULCH_REFUSED_FOR = ("frozen", "wet_soil", "root_rot", "ball_dry")
+MULCH_REFUSED_FOR = ("frozen_soil", "waterlogged_soil", "crown_rot", "dry_ball")
 TURF_REFUSED_FOR = (
-    "utilities_not_answered",
-    "heat",
-    "frozen",
-    "wet_soil",
+    "utilities_unmarked",
+    "heat_wave",
+    "frozen_soil",
+    "waterlogged_soil",
     "lawn_was_only_water",
 )
-COMPOST_REFUSED_FOR = ("root_rot", "salty_compost", "fresh_manure", "ball_dry")
-BERM_REFUSED_FOR = ("standing_water", "clay", "root_rot", "wet_season", "utilities_not_answered")
+COMPOST_REFUSED_FOR = ("root_rot", "salty_compost", "fresh_manure", "dry_ball")
+BERM_REFUSED_FOR = ("standing_water", "clay", "root_rot", "wet_season", "utilities_unmarked")
 
 
 def mulch_ring(

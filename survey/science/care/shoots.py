@@ -82,7 +82,7 @@ def _counts(suckers: int, kept: int) -> tuple[tuple[str, float, str], ...]:
     return (("suckers", suckers, "count"), ("keep", kept, "count"))
 
 
-PRUNING_REFUSED_FOR = ("thirsty", "borers_fly", "frozen_no_new_growth", "leaf_off")
+PRUNING_REFUSED_FOR = ("thirsty", "borers_fly", "frozen_no_new_growth", "bare_by_kind")
 
 
 def pruning(

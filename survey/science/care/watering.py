@@ -19,7 +19,7 @@ from survey.science.care.records import (
 
 By = Literal["drip", "hand", "overhead"]
 WAYS = ("drip", "hand", "overhead")
-REFUSED_FOR = ("ball_wet", "frozen", "wet_soil", "root_rot", "local_rule_today")
+REFUSED_FOR = ("wet_ball", "frozen_soil", "waterlogged_soil", "root_rot", "local_rule_today")
 
 
 def weekly_need(

@@ -128,9 +128,9 @@ def test_a_wound_wider_than_the_girth_is_impossible():
 @pytest.mark.parametrize(
     ("more", "reason"),
     [
-        ({"found": ["bark_wet"]}, "bark_wet"),
-        ({"air_c": -0.5}, "frozen"),
-        ({"air_c": 35.6}, "heat"),
+        ({"found": ["wet_bark"]}, "wet_bark"),
+        ({"air_c": -0.5}, "frost"),
+        ({"air_c": 35.6}, "too_hot"),
         ({"found": ["green_bark"]}, "green_bark"),
         ({"found": ["peeling_bark"]}, "peeling_bark"),
         ({"found": ["owner_objects"]}, "owner_objects"),

@@ -109,8 +109,8 @@ def test_what_was_given_before_in_the_year_counts():
         ({"seasons_grown": 2}, "before_third_season"),  # feeding.toml [seasons]: Mississippi State
         ({"found": ["thirsty"]}, "thirsty"),
         ({"found": ["root_rot"]}, "root_rot"),
-        ({"found": ["wet_soil"]}, "wet_soil"),
-        ({"found": ["ball_wet"]}, "ball_wet"),
+        ({"found": ["waterlogged_soil"]}, "waterlogged_soil"),
+        ({"found": ["wet_ball"]}, "wet_ball"),
         ({"found": ["salt"]}, "salt"),
         ({"found": ["after_weed_killer"]}, "after_weed_killer"),
         ({"frost_in_days": 55}, "near_first_frost"),

@@ -141,8 +141,8 @@ def test_depths_past_what_a_source_says_are_told():
 @pytest.mark.parametrize(
     ("care", "reason"),
     [
-        (mulch_ring, "root_rot"),
-        (mulch_top_up, "frozen"),
+        (mulch_ring, "crown_rot"),
+        (mulch_top_up, "frozen_soil"),
         (turf_ring, "lawn_was_only_water"),
         (compost, "salty_compost"),
     ],

@@ -243,7 +243,7 @@ def test_drip_runs_so_long_and_a_work_day_needs_so_much():
     assert {line.unit: line.value for line in shopping(dose.buys, "us")} == {"gal": 180}
 
 
-@pytest.mark.parametrize("reason", ["ball_wet", "frozen", "root_rot", "local_rule_today"])
+@pytest.mark.parametrize("reason", ["wet_ball", "frozen_soil", "root_rot", "local_rule_today"])
 def test_no_water_where_it_harms(reason):
     assert water(caliper_m=0.05, need_m3_per_week=0.04, found=[reason]) == NotGiven(
         "water", (reason,)
