@@ -2,12 +2,23 @@
 
 from django.urls import path
 
-from frontend.field.views import believe, doubts, finding, ground, looks, pages, register, walks
+from frontend.field.views import (
+    believe,
+    doubts,
+    finding,
+    ground,
+    looks,
+    pages,
+    register,
+    walks,
+    wounds,
+)
 
 routes = [
     path("trees/", finding.trees, name="trees"),
     path("trees/<slug:ref>/", pages.tree, name="tree"),
     path("trees/<slug:ref>/look/", looks.look, name="look"),
+    path("trees/<slug:ref>/wounds/", wounds.wounds, name="wounds"),
     path("trees/<slug:ref>/acceptance/", looks.acceptance, name="acceptance"),
     path("trees/<slug:ref>/care/", looks.care, name="care"),
     path("trees/<slug:ref>/left/", looks.departure, name="departure"),

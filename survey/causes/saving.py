@@ -7,6 +7,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from types import EllipsisType
 
 from django.db.models import Q, Sum
 
@@ -19,7 +20,7 @@ from survey.science.saving.growing import Calendar
 from survey.science.saving.keep import Choice, Place, choose
 from survey.science.saving.state import judge
 from survey.trees.models import Happening, Look, Tree, Weather
-from survey.trees.species import kind_of
+from survey.trees.species import Kind, kind_of
 
 SHOOTS = "base_shoots"
 FROST_KEPT = timedelta(days=400)  # an older frost explains nothing that is seen today
@@ -41,25 +42,34 @@ class Decision:
     choice: Choice
 
 
-def decision_of(tree: Tree, day: date | None = None) -> Decision:
+def decision_of(
+    tree: Tree,
+    day: date | None = None,
+    *,
+    kind: Kind | None = None,
+    belief: Belief | EllipsisType | None = ...,
+) -> Decision:
     """The decision aid for one tree, on its area's today unless a day is given.
 
-    A handful of queries, whatever the number of looks. `tree` should come with its area.
+    A handful of queries, whatever the number of looks. `tree` should come with its area; who has
+    its kind or its belief at hand gives them along.
     """
     day = day or tree.area.today()
     looks = [look for look in looks_for_wounds(tree) if look.day <= day]
     wounds = wounds_of(tree, looks, day)
-    calendar = _calendar(tree, day)
+    if isinstance(belief, EllipsisType):
+        belief = Belief.objects.filter(tree=tree).first()
+    calendar = _calendar(tree, kind or kind_of(tree.area, tree.species), day)
     dry_from = _dry_from(tree, day) if calendar.bare_in_drought else None
     condition = _condition(looks)
     state = judge(
         Facts(
             day=day,
             calendar=calendar,
-            looks=tuple(_seen(look, photos) for look, photos in _with_photos(tree, looks)),
+            looks=tuple(_seen(look) for look in looks),
             frozen_on=_frozen_on(tree, day),
             dry_from=dry_from,
-            believed_dead=_believed_dead(tree),
+            believed_dead=_believed_dead(belief),
             left=bool(tree.left),
             in_trouble=wounds.girdled.high > 0 or condition in ("slipping", "failing"),
         )
@@ -85,7 +95,7 @@ def decision_of(tree: Tree, day: date | None = None) -> Decision:
     return Decision(tree, day, wounds, state, choice)
 
 
-def _seen(look: Look, photo: bool) -> Seen:
+def _seen(look: Look) -> Seen:
     return Seen(
         day=look.day,
         presence=look.presence,
@@ -93,19 +103,9 @@ def _seen(look: Look, photo: bool) -> Seen:
         scratch=look.scratch,
         condition=look.condition,
         trained=look.trained,
-        photo=photo,
+        photo=look.has_photo,
         shoots=any(sign.sign == SHOOTS for sign in look.signs.all()),
     )
-
-
-def _with_photos(tree: Tree, looks: Sequence[Look]) -> list[tuple[Look, bool]]:
-    """Each look, and whether it came with a photo that was not turned down."""
-    pictured = set(
-        Look.objects.filter(tree=tree, photos__isnull=False)
-        .exclude(photos__shown="declined")
-        .values_list("pk", flat=True)
-    )
-    return [(look, look.pk in pictured) for look in looks]
 
 
 def _condition(looks: Sequence[Look]) -> str:
@@ -114,8 +114,7 @@ def _condition(looks: Sequence[Look]) -> str:
     return max(said)[3] if said else ""
 
 
-def _calendar(tree: Tree, day: date) -> Calendar:
-    kind = kind_of(tree.area, tree.species)
+def _calendar(tree: Tree, kind: Kind, day: date) -> Calendar:
     known = book().species.get(tree.species)
     plain = Calendar(
         hemisphere=tree.area.hemisphere,
@@ -183,8 +182,7 @@ def _dry_from(tree: Tree, day: date) -> date | None:
     return start if fallen is not None and fallen < DRY_RAIN_MM else None
 
 
-def _believed_dead(tree: Tree) -> float | None:
-    belief = Belief.objects.filter(tree=tree).first()
+def _believed_dead(belief: Belief | None) -> float | None:
     return None if belief is None else min(1.0, max(0.0, belief.dead + belief.gone))
 
 

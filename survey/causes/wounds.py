@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from django.db.models import Exists, OuterRef
+
 from survey.handbook.book import book
 from survey.science.wounds.closing import Age, Closing, age_from_rim, closing, is_repeated
 from survey.science.wounds.closing import measure_again as measure_again_from
@@ -40,6 +42,7 @@ class SeenWound:
     share: float
     age: Age
     over_time: Closing | None
+    widths: tuple[tuple[date, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +88,16 @@ def wound_of(measure: WoundMeasure) -> Wound:
 
 
 def looks_for_wounds(tree: Tree) -> list[Look]:
-    """A tree's looks, oldest first, with signs, measures and wounds: one query each."""
-    looks = tree.looks.standing_record().exclude(presence=Look.Presence.NOT_SEEN)
+    """A tree's looks, oldest first, with signs, measures and wounds: one query each.
+
+    `has_photo` says of each whether it came with a photo that was not turned down.
+    """
+    photos = Look.photos.through.objects.filter(look=OuterRef("pk"))
+    looks = (
+        tree.looks.standing_record()
+        .exclude(presence=Look.Presence.NOT_SEEN)
+        .annotate(has_photo=Exists(photos.exclude(photo__shown="declined")))
+    )
     return list(looks.in_order().prefetch_related("signs", "measures", "wounds"))
 
 
@@ -128,7 +139,7 @@ def _measured(
                         row,
                         wound_of(row).share,
                         age_from_rim(row.rim),
-                        history.get((row.stem, row.number)),
+                        *history.get((row.stem, row.number), (None, ())),
                     )
                     for row in here
                 ),
@@ -150,14 +161,17 @@ def _measured(
     )
 
 
-def _history(measured: Sequence[Look]) -> dict[tuple[int, int], Closing]:
-    """Each wound by stem and number, over all looks that gave it a width by tape."""
+def _history(
+    measured: Sequence[Look],
+) -> dict[tuple[int, int], tuple[Closing, tuple[tuple[date, float], ...]]]:
+    """Each wound by stem and number, over all looks that gave it a width by tape: how it goes on,
+    and its days with their widths in meters."""
     widths: dict[tuple[int, int], list[tuple[date, float]]] = defaultdict(list)
     for look in measured:
         for row in look.wounds.all():
             if row.width_m is not None:
                 widths[row.stem, row.number].append((look.day, row.width_m))
-    return {wound: closing(rows) for wound, rows in widths.items()}
+    return {wound: (closing(rows), tuple(sorted(rows))) for wound, rows in widths.items()}
 
 
 def _by_eye(tree: Tree, looks: Sequence[Look], today: date) -> TreeWounds:

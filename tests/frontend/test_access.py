@@ -103,6 +103,7 @@ ACCESS = [
     ("sites", "get", {}, ALL),
     ("site", "get", SITE, ALL),
     ("look", "get", TREE, LOOKERS),
+    ("wounds", "get", TREE, LOOKERS),
     ("acceptance", "get", TREE, LOOKERS),
     ("care", "get", TREE, LOOKERS),
     ("departure", "get", TREE, LOOKERS),

@@ -171,5 +171,5 @@ def test_the_number_of_queries_does_not_grow_with_looks(django_assert_num_querie
     for n in range(12):
         look = LookFactory(tree=tree, day=date(2026, 8, 1) - timedelta(days=n))
         LookSign.objects.create(look=look, sign="bark_wound", extent="less_than_quarter")
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(9):
         said_of(decision_of(tree, SEPTEMBER))
