@@ -15,6 +15,7 @@ from frontend.access import only
 from frontend.believed import Believed, believed_of
 from frontend.desk import docket as evidence
 from frontend.desk import forms, sayings
+from frontend.desk.saving import saving_of
 from frontend.desk.strips import open_strips
 from frontend.desk.views.queue import left_on_desk
 from frontend.places import home_area
@@ -250,6 +251,8 @@ def _show(
         "believed": believed,
         "looks": [] if believed else _looks(report),
         "care": _care(report),
+        "saving": saving_of(tree, person) if tree else None,
+        "may_look": True,
         "decisions": _decisions(report),
         "version": bound.data.get("version", "") if bound is not None else report.version,
         "guesses": evidence.guesses(report),

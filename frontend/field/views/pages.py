@@ -5,6 +5,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from frontend.believed import believed_of, died_when, plainly_said, strip_of
+from frontend.desk.saving import saving_of
 from frontend.field.history import age_said, dates_said, day_said, life_of_place, life_of_tree
 from survey.condition.models import Belief
 from survey.people.models import Person
@@ -81,7 +82,9 @@ def tree(request, ref):
         "may_overrule": may_overrule(request.user, today),
         **rights(request.user),
     }
+    saving = saving_of(found, request.user, kind=context["kind"], belief=belief)
     if not inside:
+        context["alive_said"] = saving.said.sentence
         if belief is not None and not found.left:
             context |= {
                 "belief": belief,
@@ -93,6 +96,7 @@ def tree(request, ref):
         believed = believed_of(found, belief, request.user)
         strip = strip_of(found, believed.why, context["kind"])
         context |= {"believed": believed, "strip": strip}
+    context |= {"saving": saving, "wounds": saving.wounds}
     lines = OrderLine.objects.filter(tree=found).select_related("order__area")
     context["lines"] = lines.order_by("-order__number", "pk")
     return render(request, "frontend/field/tree.html", context)

@@ -199,8 +199,8 @@ def test_a_report_and_the_look_it_made_are_one_line(client):
 @pytest.mark.parametrize(
     ("role", "address", "queries"),
     [
-        (None, "/trees/{tree.ref}/", 15),
-        ("staff", "/trees/{tree.ref}/", 18),
+        (None, "/trees/{tree.ref}/", 22),
+        ("staff", "/trees/{tree.ref}/", 25),
         ("staff", "/sites/{tree.site.ref}/", 9),
         ("staff", "/plantings/{tree.planting.ref}/", 8),
     ],
