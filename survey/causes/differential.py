@@ -6,7 +6,7 @@ from functools import lru_cache
 
 from survey.causes.facts import Facts, Read, read_facts
 from survey.handbook.book import book
-from survey.handbook.causes import Cause, Who
+from survey.handbook.causes import Cause, Check, Who
 from survey.science.causes.asking import ask, leading
 from survey.science.causes.records import (
     Answer,
@@ -42,7 +42,7 @@ ABLE: Mapping[Who, frozenset[Who]] = {
 """Whose checks somebody may be asked to make: their own, and what anyone may do."""
 
 DEEPER = frozenset({"ball_dry", "ball_wet", "flare_by_hand", "stick_goes_in"})
-"""Checks that feel below the surface: what a neighbor says of the soil is asked again by them."""
+"""Checks that feel below the surface: what a neighbor ticks of the soil is asked again by them."""
 
 LocalWeights = Mapping[str, Mapping[str, int]]
 
@@ -179,12 +179,19 @@ def questions_for(who: Who, front: Iterable[Told], signs: Iterable[str] = ()) ->
             yes_not=check.yes_denies,
             no_so=check.no_means,
             no_not=check.no_denies,
-            deeper=code in DEEPER,
+            deeper=code in DEEPER or not _is_of_signs(check),
             place=place,
         )
         for code, place in places.items()
         if (check := book().checks[code]).who in ABLE[who] and not beside & set(check.not_with)
     ]
+
+
+def _is_of_signs(check: Check) -> bool:
+    """Whether it asks for nothing but signs, which a report ticks by their picture. Marks, sides
+    and the place are read out of somebody's words, so they are worth asking for."""
+    told = (*check.yes_means, *check.yes_denies, *check.no_means, *check.no_denies)
+    return all(book().clues[clue].about == "sign" for clue in told)
 
 
 def _to_settle(front: Iterable[Told]) -> list[Cause]:

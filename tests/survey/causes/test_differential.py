@@ -122,3 +122,13 @@ def test_a_rule_of_the_place_never_weighs_beyond_three():
 
 def test_deeper_checks_are_checks_of_the_handbook():
     assert set(book().checks) >= DEEPER
+
+
+def test_what_was_read_out_of_words_is_worth_asking_for_and_a_ticked_sign_is_not():
+    def asked(**facts):
+        told = tell_apart(Facts(**facts))
+        return {one.question.code for one in (told.asked, *told.others) if one}
+
+    assert "holes_in_rows" in asked(words="neat holes in a row, like a line of holes")
+    assert "holes_and_dust" not in asked(signs={"holes_sawdust": True})
+    assert "ball_dry" in asked(signs={"dry_soil": True})
