@@ -38,8 +38,8 @@ from survey.handbook.records import (
     SignCode,
     Source,
     SourceCode,
-    Species,
 )
+from survey.handbook.species import Species
 
 T = TypeVar("T")
 

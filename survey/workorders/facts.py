@@ -14,7 +14,7 @@ from django.db.models import Q
 
 from survey.causes.models import ClueNoted
 from survey.handbook.book import book
-from survey.handbook.records import Species
+from survey.handbook.species import Species
 from survey.science.wounds.face import Wound
 from survey.science.wounds.girdled import Girdled, girdled_by_eye, girdled_by_stem, whole_tree
 from survey.trees.measured import WoundMeasure
@@ -22,6 +22,7 @@ from survey.trees.models import Area, Look, LookSign, StemMeasure, Tree, Weather
 from survey.trees.species import Kind, kinds_in
 
 SOIL_SIGNS = {"dry_soil", "soggy_soil", "wilting"}
+SOIL_CLUES = SOIL_SIGNS | {"probe_goes_in", "limp_in_morning", "heat_wave"}
 SOIL_DAYS = timedelta(days=14)
 BARK_DAYS = timedelta(days=548)
 WEEK = timedelta(days=7)
@@ -86,9 +87,25 @@ class Facts:
     @property
     def ball(self) -> str:
         """ "wet", "dry", or "" where nobody has felt it lately."""
-        wet = self.clues.get("ball_wet", "soggy_soil" in self.signs)
-        dry = self.clues.get("ball_dry", "dry_soil" in self.signs)
+        wet = self.clues.get("soggy_soil", "soggy_soil" in self.signs)
+        probe_stops = not self.clues["probe_goes_in"] if "probe_goes_in" in self.clues else None
+        dry = self.clues.get("dry_soil", probe_stops)
+        if dry is None:
+            dry = "dry_soil" in self.signs
         return "wet" if wet else "dry" if dry else ""
+
+    @property
+    def may_rot(self) -> bool:
+        """Whether rot of root, crown or wood is suspected, and no laboratory has ruled it out."""
+        if "lab_found_rot" in self.clues:
+            return self.clues["lab_found_rot"]
+        noted = any(self.clues.get(clue) for clue in ("bracket", "oozing_bark"))
+        return noted or bool({"oozing_bark", "fungus"} & self.signs.keys())
+
+    @property
+    def is_thirsty(self) -> bool:
+        noted = any(self.clues.get(clue) for clue in ("wilting", "limp_in_morning"))
+        return noted or "wilting" in self.signs or self.ball == "dry"
 
     @property
     def found_dead_twice(self) -> bool:
@@ -245,7 +262,7 @@ def _clues(trees: Sequence[Tree], day: date) -> dict[int, dict[str, bool]]:
     of_tree: dict[int, dict[str, bool]] = defaultdict(dict)
     of_site: dict[int, dict[str, bool]] = defaultdict(dict)
     for row in rows:
-        if row.clue.startswith(("ball_", "soil_")) and row.day < day - SOIL_DAYS:
+        if row.clue in SOIL_CLUES and row.day < day - SOIL_DAYS:
             continue
         if row.tree_id is not None:
             of_tree[row.tree_id][row.clue] = row.so
