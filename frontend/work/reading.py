@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -11,6 +12,9 @@ from survey.handbook.records import Care, Caution
 from survey.trees.models import Site, Tree
 from survey.workorders.models import OrderLine, WorkOrder
 
+if TYPE_CHECKING:
+    from frontend.work.dosing import Sum
+
 
 @dataclass(slots=True)
 class CarePart:
@@ -19,6 +23,7 @@ class CarePart:
     code: str
     care: Care | None
     lines: list[OrderLine] = field(default_factory=list)
+    sum: "Sum | None" = None
 
     @property
     def trees(self) -> list[Tree]:
@@ -47,10 +52,26 @@ def parts_of(lines: Iterable[OrderLine]) -> list[CarePart]:
     )
 
 
-def cautions_of(parts: Iterable[CarePart]) -> list[Caution]:
-    """Every caution of the order's care once, in the handbook's order; digging stands apart."""
+@dataclass(frozen=True, slots=True)
+class CautionGroups:
+    """The cautions of an order: those of the jobs first, then those of any work outside."""
+
+    of_the_jobs: list[Caution]
+    everywhere: list[Caution]
+
+    @property
+    def all(self) -> list[Caution]:
+        return [*self.of_the_jobs, *self.everywhere]
+
+
+def caution_groups(parts: Iterable[CarePart]) -> CautionGroups:
+    """Every caution of the order's care once, in the handbook's order."""
     wanted = {code for part in parts if part.care for code in part.care.cautions}
-    return [caution for code, caution in book().cautions.items() if code in wanted]
+    found = [caution for code, caution in book().cautions.items() if code in wanted]
+    return CautionGroups(
+        [caution for caution in found if not caution.everywhere],
+        [caution for caution in found if caution.everywhere],
+    )
 
 
 def sites_of(lines: Iterable[OrderLine]) -> list[Site]:

@@ -50,23 +50,23 @@ class _Case:
         return self.sky.covers(self.day)
 
 
-def _rot(case: _Case) -> bool:
-    return bool({"oozing_bark", "fungus"} & case.facts.signs.keys())
-
-
 def _grafted(case: _Case) -> bool:
-    species = case.facts.species
-    often = bool(species is not None and getattr(species, "often_grafted", False))
-    return case.facts.clues.get("grafted", often)
+    """Whether it is grafted, or of a kind that often is and nobody has looked."""
+    said = case.line.inputs.get("grafted")
+    if said:
+        return said == "yes"
+    return bool(case.facts.species and case.facts.species.often_grafted)
 
 
 def _half_round(case: _Case) -> bool:
-    return case.facts.has_lost_half and not (case.care.code == "remove_suckers" and _grafted(case))
+    # Where nobody knows of a graft the shoots stay: what is cut cannot be put back.
+    known_graft = case.line.inputs.get("grafted") == "yes"
+    return case.facts.has_lost_half and not (case.care.code == "remove_suckers" and known_graft)
 
 
 def _green_bark(case: _Case) -> bool:
     species = case.facts.species
-    return species is not None and getattr(species, "bark", "") in ("green", "peeling")
+    return species is not None and species.bark in ("green_photosynthetic", "peeling")
 
 
 def _reaches_up(case: _Case) -> bool:
@@ -107,6 +107,7 @@ JUDGED: dict[str, Callable[[_Case], bool]] = {
     "ball_dry": lambda case: case.facts.ball == "dry" and not case.waters,
     "ball_rocks": lambda case: "loose_ball" in case.facts.signs,
     "ball_wet": lambda case: case.facts.ball == "wet",
+    "bark_tight": lambda case: case.facts.clues.get("bark_slips") is False,
     "bark_wet": _wet_bark,
     "frozen": _frozen,
     "graft_union": _grafted,
@@ -119,8 +120,8 @@ JUDGED: dict[str, Callable[[_Case], bool]] = {
     "leaf_off": _not_dead_twice,
     "newly_planted": lambda case: case.facts.age_months(case.day) < FEED_AFTER_MONTHS,
     "no_soil_test": lambda case: not case.line.inputs.get("soil_test"),
-    "root_rot": _rot,
-    "thirsty": lambda case: "wilting" in case.facts.signs or case.facts.ball == "dry",
+    "root_rot": lambda case: case.facts.may_rot,
+    "thirsty": lambda case: case.facts.is_thirsty,
     "tie_grown_in": lambda case: "tie_cuts_in" in case.facts.signs,
     "wet_soil": _sodden,
 }
@@ -155,6 +156,10 @@ def _said(code: str, care: Care) -> tuple[str, str]:
             _("“%(care)s” waits at %(tags)s: the root ball was found wet."),
             _("Probe again. Crumbly 6 in down opens it; sticky does not."),
         ),
+        "bark_tight": (
+            _("“%(care)s” waits at %(tags)s: the bark does not slip."),
+            _("A day in spring on which the bark slips, in an arborist’s hands."),
+        ),
         "bark_wet": (_("The bark is wet: it rained."), _("A dry day.")),
         "frozen": (
             _("“%(care)s” waits: it freezes, or the ground is frozen."),
@@ -162,7 +167,7 @@ def _said(code: str, care: Care) -> tuple[str, str]:
         ),
         "graft_union": (
             _("%(tags)s may be grafted: its low shoots are another kind of tree."),
-            _("Somebody trained finds no graft at the base and notes that."),
+            _("Somebody trained finds no graft at the base and says so on the doses."),
         ),
         "green_bark": (
             _("“%(care)s” at %(tags)s: its bark feeds the tree or peels."),

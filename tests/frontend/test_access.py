@@ -144,6 +144,7 @@ ACCESS = [
     ("order-plan", "get", ORDER, DESK),
     ("order-done", "get", ORDER, LOOKERS),
     ("order-drop", "get", ORDER, DESK),
+    ("order-dose", "get", ORDER | {"care": "water"}, DESK),
     # a table of one's own is worked out for anybody
     ("own-table", "get", {}, ALL),
     # survival and trends name no person: anybody signed in

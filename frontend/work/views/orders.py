@@ -11,14 +11,17 @@ from django.views.decorators.http import require_safe
 
 from frontend.access import only
 from frontend.places import area_of, asked, home_area
+from frontend.work.dosing import chips_of, sums_of, system_of, to_bring
+from frontend.work.looks_due import looks_due
 from frontend.work.reading import (
-    cautions_of,
+    caution_groups,
     labels_of,
     parts_of,
     sentence_of,
     sites_of,
     trees_of,
 )
+from frontend.work.ring import section_of
 from survey.people.policy import (
     may_do_work,
     may_plan_work,
@@ -29,9 +32,11 @@ from survey.people.policy import (
 from survey.reports.models import Report
 from survey.trees.models import LandManager, Site, Tree
 from survey.trees.species import kinds_in
+from survey.workorders.doses import doses_of
 from survey.workorders.facts import Known, known_of
 from survey.workorders.holds import Holds, holds_in
 from survey.workorders.models import OrderLine, WorkOrder
+from survey.workorders.not_given import withheld_of
 from survey.workorders.problems import Problem, leaves_of, problems_of
 
 A_PAGE = 30
@@ -185,6 +190,10 @@ def frame(request, order: WorkOrder, **more) -> dict:
         line.kind_name = line.tree.kind_name = kind.name if kind else line.tree.species
     holds = holds_in(order.area)
     trees: list[Tree] = trees_of(lines)
+    record = known_of(order.area, trees)
+    problems = ()
+    if order.state in OPEN:
+        problems = problems_of(order, lines=lines, holds=holds, record=record)
     return {
         "area": order.area,
         "person": request.user,
@@ -194,10 +203,11 @@ def frame(request, order: WorkOrder, **more) -> dict:
         "parts": parts,
         "trees": trees,
         "sites": sites_of(lines),
-        "cautions": cautions_of(parts),
+        "record": record,
+        "caution_groups": caution_groups(parts),
         "sentence": sentence_of(order, lines),
         "held": holds.on_any(trees),
-        "problems": problems_of(order, lines=lines, holds=holds) if order.state in OPEN else (),
+        "problems": problems,
         "reports": order.reports.all(),
         "may_plan": may_plan_work(request.user),
         "may_do": may_do_work(request.user),
@@ -217,22 +227,37 @@ def _below(request, order: WorkOrder) -> Report | None:
     return Report.objects.filter(area=order.area_id).on_the_desk().filter(pk=int(key)).first()
 
 
+def with_doses(request, order: WorkOrder, context: dict) -> dict:
+    """Adds the worked doses, what is not given, and what to bring, in the reader's units."""
+    system = system_of(request.user, order.area)
+    parts = context["parts"]
+    doses = doses_of(order, context["lines"], context["record"])
+    sums = sums_of(parts, doses, system)
+    for part in parts:
+        part.sum = sums.get(part.code)
+    day = order.planned_for or max(order.window_from, context["today"])
+    return context | {
+        "system": system,
+        "doses": doses,
+        "withheld": withheld_of(
+            [part.code for part in parts], context["record"], context["trees"], day
+        ),
+        "bring": to_bring(parts, doses, system),
+        "chips": chips_of(doses.get("mulch_ring")),
+        "needs_ticket": any(part.care and part.care.needs_utility_ticket for part in parts),
+    }
+
+
 @only(may_see_orders)
 @require_safe
 def order(request, number):
     """One order, worked like a sum, with its cautions first and what stands in its way."""
     found = order_or_404(number)
-    context = frame(request, found)
+    context = with_doses(request, found, frame(request, found))
     if context["may_triage"]:
         context["below"] = _below(request, found)
-    context["needs_ticket"] = any(
-        part.care and part.care.needs_utility_ticket for part in context["parts"]
-    )
-    context["materials"] = list(
-        dict.fromkeys(
-            material for part in context["parts"] if part.care for material in part.care.materials
-        )
-    )
+    context["section"] = section_of(context["doses"].get("mulch_ring"), context["system"])
+    context["looks_due"] = looks_due(found, context["today"])
     context["states"] = [
         (state, WorkOrder.State(state).label)
         for state in ("drafted", "planned", "done", "confirmed")

@@ -1,5 +1,6 @@
 """What is done with work orders, each act in one transaction with its audit line."""
 
+from survey.workorders.actions.dose import overrule_dose, set_dose
 from survey.workorders.actions.draft import (
     change_order,
     draft_dead_tree_orders,
@@ -15,7 +16,9 @@ __all__ = [
     "draft_dead_tree_orders",
     "draft_order",
     "drop_order",
+    "overrule_dose",
     "plan_order",
     "register_replacement",
     "report_done",
+    "set_dose",
 ]

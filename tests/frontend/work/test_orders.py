@@ -136,7 +136,7 @@ def test_an_order_is_worked_with_the_handbooks_words_and_its_own_dose(sign_in, s
     assert "6 gal, two buckets" in page
     assert "A bare gap of 4 in round the trunk" in page
     assert "Mulch against the bark" in page
-    assert page.index("First, what not to do") < page.index("How much")
+    assert page.index("First, what not to do") < page.index("Doses, worked")
 
 
 def test_what_stands_in_the_way_is_said(sign_in):

@@ -118,7 +118,7 @@ def test_dry_soil_is_a_thing_of_days_and_the_newest_answer_counts():
     seen(order, "dry_soil", days_ago=15)
     assert codes(order) == []
     tree = order.lines.get().tree
-    noted = {"clue": "ball_dry", "by": "person:1", "at": NOON}
+    noted = {"clue": "dry_soil", "by": "person:1", "at": NOON}
     ClueNoted.objects.create(site=tree.site, so=True, day=TODAY - timedelta(days=2), **noted)
     assert codes(order) == ["ball_dry"]
     ClueNoted.objects.create(tree=tree, so=False, day=TODAY - timedelta(days=1), **noted)
@@ -138,6 +138,23 @@ def test_half_the_bark_gone_keeps_its_low_shoots():
     seen(order, "bark_wound", extent="half_or_more")
     assert codes(order) == ["half_round"]
     assert "one to three low shoots stay" in refusals_of(order, TODAY)[0].text
+
+
+def test_a_graft_that_somebody_has_seen_opens_it():
+    order = order_for("remove_suckers", "keep_low_shoots", inputs={"grafted": "yes"})
+    seen(order, "bark_wound", extent="half_or_more")
+    assert codes(order) == ["graft_union"]  # keeping them is what is wrong then
+    order.lines.update(inputs={"grafted": "no"})
+    assert codes(order) == ["half_round"]
+
+
+def test_a_laboratory_rules_rot_out():
+    order = order_for("berm")
+    seen(order, "oozing_bark")
+    tree = order.lines.get().tree
+    noted = {"by": "person:1", "at": NOON, "day": TODAY}
+    ClueNoted.objects.create(tree=tree, clue="lab_found_rot", so=False, **noted)
+    assert codes(order) == []
 
 
 def test_a_quarter_gone_keeps_nothing():

@@ -1,0 +1,230 @@
+"""Doses as pages print them: worked lines, trees one by one, what to mind, what is refused."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from django.utils.translation import gettext as _
+
+from frontend.work.reading import CarePart
+from survey.science import units
+from survey.science.care.chips import judge_chips
+from survey.science.care.records import Buy, Impossible, NotGiven
+from survey.trees.models import Area, Tree
+from survey.workorders import working
+from survey.workorders.doses import CareDose, Worked
+from survey.workorders.inputs import input_of
+from survey.workorders.wordings import DUE, impossible_said, notes_said, reasons_said
+
+KEY_LINES = {
+    "water": ("each_dose",),
+    "mulch_ring": ("ring_area", "ring_volume"),
+    "turf_back": ("ring_area",),
+    "compost": ("ring_volume",),
+    "berm": ("basin_holds", "soil_volume"),
+    "whitewash": ("coat_area", "coats_of_mix"),
+    "fertilize": ("product_for_rate",),
+    "flush_soil": ("flush_water",),
+    "trunk_guard": ("guard_length",),
+    "remove_suckers": ("shoots_removed",),
+    "keep_low_shoots": ("shoots_kept_most",),
+    "trim_loose_bark": ("girdled_share",),
+}
+"""The lines by which a dose is known: bold on the page, one a tree in the list of trees."""
+
+
+def system_of(person, area: Area) -> units.System:
+    """The units a reader sees: their own, or the town's for whoever has none."""
+    wanted = getattr(person, "units", "") or area.units
+    return "metric" if wanted == "metric" else "us"
+
+
+@dataclass(slots=True)
+class EachTree:
+    """One tree of a care: its trunk and its own dose, or why it gets none."""
+
+    tree: Tree
+    trunk: str
+    amounts: list[str]
+    refused: str = ""
+    assumed: bool = False
+
+
+@dataclass(slots=True)
+class Sum:
+    """One kind of care worked like a sum."""
+
+    code: str
+    example: Tree | None = None
+    lines: list[tuple[working.Told, bool]] = field(default_factory=list)
+    minding: list[str] = field(default_factory=list)
+    dates: list[tuple[str, date]] = field(default_factory=list)
+    each: list[EachTree] = field(default_factory=list)
+    refused: list[tuple[str, list[Tree]]] = field(default_factory=list)
+    overruled: list[tuple[str, list[Tree]]] = field(default_factory=list)
+    assumed: list[str] = field(default_factory=list)
+    given: int = 0
+    rules: list[tuple[str, str, bool]] = field(default_factory=list)
+
+    @property
+    def differs(self) -> bool:
+        """Whether the trees get different amounts, so that each must be told."""
+        told = {(tuple(row.amounts), row.refused) for row in self.each}
+        return len(told) > 1
+
+
+def sum_of(dose: CareDose, system: units.System) -> Sum:
+    """A kind of care as the page prints it, in the reader's units."""
+    found = Sum(dose.care, given=len(dose.doses))
+    bold = KEY_LINES.get(dose.care, ())
+    example = dose.example
+    if example is not None and example.given is not None:
+        found.example = example.line.tree
+        for step in example.given.steps:
+            told = working.told(step, system, together=dose.together(step.code))
+            found.lines.append((told, step.code in bold))
+        found.minding = notes_said(example.given.notes)
+        found.dates = [(str(DUE[due.code]), due.on) for due in example.given.dates]
+        found.assumed = _assumed(example)
+    found.each = [_each(worked, bold, system) for worked in dose.lines]
+    refused: dict[str, list[Tree]] = {}
+    overruled: dict[str, list[Tree]] = {}
+    for worked, row in zip(dose.lines, found.each, strict=True):
+        if row.refused:
+            refused.setdefault(row.refused, []).append(worked.line.tree)
+        if worked.line.overruled_because:
+            overruled.setdefault(worked.line.overruled_because, []).append(worked.line.tree)
+    found.refused, found.overruled = list(refused.items()), list(overruled.items())
+    chosen = example.uses.get("preset") if example else None
+    found.rules = [
+        (str(_preset_said(rule.code)), _range(rule, system), rule.code == chosen)
+        for rule in dose.rules
+    ]
+    return found
+
+
+def _preset_said(code: str):
+    preset = input_of("water", "preset")
+    return dict(preset.choices).get(code, code) if preset else code
+
+
+def _range(rule, system: units.System) -> str:
+    low = working.in_reader_units("week_water", rule.week_low_m3, "m3/week", system)
+    high = working.in_reader_units("week_water", rule.week_high_m3, "m3/week", system)
+    if low == high:
+        return high
+    return _("%(low)s to %(high)s") % {"low": low.split(" ")[0], "high": high}
+
+
+def _assumed(worked: Worked) -> list[str]:
+    found = []
+    for name in worked.assumed:
+        one = input_of(worked.line.care, name)
+        if one is not None and one.kind in ("amount", "count"):
+            found.append(str(one.label))
+    return found
+
+
+def _each(worked: Worked, bold: Sequence[str], system: units.System) -> EachTree:
+    girth = worked.uses.get("girth")
+    row = EachTree(
+        tree=worked.line.tree,
+        trunk=working.in_reader_units("girth", float(girth), "m", system) if girth else "",
+        amounts=[],
+        assumed="girth" in worked.assumed,
+    )
+    if worked.impossible is not None:
+        row.refused = impossible_of(worked.line.care, worked.impossible, system)
+    elif isinstance(worked.dose, NotGiven):
+        row.refused = reasons_said(worked.dose.because)
+    elif worked.given is not None:
+        row.amounts = [
+            working.in_reader_units(step.code, step.value, step.unit, system)
+            for step in worked.given.steps
+            if step.code in bold
+        ]
+    return row
+
+
+def impossible_of(care: str, error: Impossible, system: units.System) -> str:
+    """A measure that cannot be, with its name and its bound in the reader's units."""
+    one = input_of(care, error.field)
+    text = impossible_said(error.code)
+    if error.limit is not None and error.unit:
+        words = {
+            "text": text,
+            "limit": working.in_reader_units(error.field, error.limit, error.unit, system),
+        }
+        text = _("%(text)s The bound is %(limit)s.") % words
+    return f"{one.label}: {text}" if one is not None else text
+
+
+def sums_of(
+    parts: Iterable[CarePart], doses: Mapping[str, CareDose], system: units.System
+) -> dict[str, Sum]:
+    return {part.code: sum_of(doses[part.code], system) for part in parts if part.code in doses}
+
+
+def to_bring(
+    parts: Iterable[CarePart], doses: Mapping[str, CareDose], system: units.System
+) -> list[tuple[str, str]]:
+    """What an order takes along: amounts as people buy them, then the tools, each once."""
+    added: dict[tuple[str, str], float] = {}
+    for dose in doses.values():
+        for buy in dose.buys:
+            added[buy.code, buy.unit] = added.get((buy.code, buy.unit), 0.0) + buy.value
+    bought = [Buy(code, value, unit) for (code, unit), value in added.items()]
+    rows = working.shopping_said(bought, system)
+    tools = dict.fromkeys(
+        _(material) for part in parts if part.care for material in part.care.materials
+    )
+    return rows + [(tool, "") for tool in tools]
+
+
+@dataclass(frozen=True, slots=True)
+class Chips:
+    """What was asked about a load of chips, and whether it may come."""
+
+    source: str
+    species: str
+    refused: str
+    ask: tuple[str, ...]
+    accepted: bool
+
+
+def chips_of(dose: CareDose | None) -> Chips | None:
+    """The answers about the chips of an order's mulch ring; None without one."""
+    if dose is None or not dose.lines:
+        return None
+    kept = dose.lines[0].line.inputs
+    found = []
+    if kept.get("no_borers") is False:
+        found.append("borers")
+    if kept.get("no_glass") is False:
+        found.append("glass_or_trash")
+    quarantine = {True: False, False: True}.get(kept.get("no_quarantine"))
+    judged = judge_chips(
+        source=kept.get("chips_from", "unknown"),
+        species=str(kept.get("chips_of", "")).split(","),
+        quarantined=quarantine,
+        distance_to_building_m=kept.get("building"),
+        found=found,
+    )
+    source = input_of("mulch_ring", "chips_from")
+    said = dict(source.choices).get(kept.get("chips_from", ""), "") if source else ""
+    questions = {
+        "quarantine_line": _("From this side of every quarantine line?"),
+        "distance_to_building": _("How far is the nearest building?"),
+    }
+    ask = [] if isinstance(judged, NotGiven) else [questions[code] for code in judged.ask]
+    if "no_borers" not in kept:
+        ask.append(_("Any of it from trees with borers?"))
+    if "no_glass" not in kept:
+        ask.append(_("Glass, trash, weed seed?"))
+    return Chips(
+        source=str(said),
+        species=str(kept.get("chips_of", "")),
+        refused=reasons_said(judged.because) if isinstance(judged, NotGiven) else "",
+        ask=tuple(ask),
+        accepted=not isinstance(judged, NotGiven) and not ask,
+    )

@@ -1,0 +1,307 @@
+"""A worked line in words and signs, in the reader's units: "27.5 sq ft × 0.25 ft".
+
+Each line of a dose has a name and a working. Operands stand in braces; after a colon comes how one
+is read: `n` without its unit, `long` in feet or meters, `feet` so without the unit, `short` in
+inches or centimeters, `week` of one week.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils.formats import number_format
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
+from django.utils.translation import ngettext_lazy, pgettext_lazy
+
+from survey.science import units
+from survey.science.care.records import Buy, Step
+
+UNIT_SAID: dict[str, Any] = {
+    "m": pgettext_lazy("unit", "m"),
+    "cm": pgettext_lazy("unit", "cm"),
+    "mm": pgettext_lazy("unit", "mm"),
+    "ft": pgettext_lazy("unit", "ft"),
+    "in": pgettext_lazy("unit", "in"),
+    "m2": pgettext_lazy("unit", "m²"),
+    "cm2": pgettext_lazy("unit", "cm²"),
+    "ft2": pgettext_lazy("unit", "sq ft"),
+    "m3": pgettext_lazy("unit", "m³"),
+    "ft3": pgettext_lazy("unit", "cu ft"),
+    "yd3": pgettext_lazy("unit", "cu yd"),
+    "L": pgettext_lazy("unit", "L"),
+    "mL": pgettext_lazy("unit", "mL"),
+    "gal": pgettext_lazy("unit", "gal"),
+    "qt": pgettext_lazy("unit", "qt"),
+    "fl_oz": pgettext_lazy("unit", "fl oz"),
+    "kg": pgettext_lazy("unit", "kg"),
+    "g": pgettext_lazy("unit", "g"),
+    "lb": pgettext_lazy("unit", "lb"),
+    "oz": pgettext_lazy("unit", "oz"),
+    "kg/m2": pgettext_lazy("unit", "kg/m²"),
+    "g/m2": pgettext_lazy("unit", "g/m²"),
+    "lb/1000ft2": pgettext_lazy("unit", "lb per 1,000 sq ft"),
+    "gal/in": pgettext_lazy("unit", "gal an inch"),
+    "L/cm": pgettext_lazy("unit", "L a centimeter"),
+    "ft2/gal": pgettext_lazy("unit", "sq ft a gallon"),
+    "m2/L": pgettext_lazy("unit", "m² a liter"),
+    "in/week": pgettext_lazy("unit", "in a week"),
+    "mm/week": pgettext_lazy("unit", "mm a week"),
+    "gal/week": pgettext_lazy("unit", "gal a week"),
+    "L/week": pgettext_lazy("unit", "L a week"),
+    "percent": pgettext_lazy("unit", "%"),
+    "in2": pgettext_lazy("unit", "sq in"),
+    "in/year": pgettext_lazy("unit", "in a year"),
+    "mm/year": pgettext_lazy("unit", "mm a year"),
+    "gal/year": pgettext_lazy("unit", "gal a year"),
+    "L/year": pgettext_lazy("unit", "L a year"),
+    "week": pgettext_lazy("unit", "weeks"),
+    "day": pgettext_lazy("unit", "days"),
+    "year": pgettext_lazy("unit", "years"),
+    "degree": pgettext_lazy("unit", "°"),
+    "m3/h": pgettext_lazy("unit", "m³ an hour"),
+    "month": pgettext_lazy("unit", "months"),
+    "h": pgettext_lazy("unit", "hours"),
+    "count": "",
+    "1": "",
+    "share": "",
+}
+
+PACKAGES: dict[str, Any] = {
+    "bag_2ft3": ngettext_lazy("%(n)s bag of 2 cu ft", "%(n)s bags of 2 cu ft", "count"),
+    "bag_1ft3": ngettext_lazy("%(n)s bag of 1 cu ft", "%(n)s bags of 1 cu ft", "count"),
+    "bag_50L": ngettext_lazy("%(n)s bag of 50 L", "%(n)s bags of 50 L", "count"),
+    "bag_25L": ngettext_lazy("%(n)s bag of 25 L", "%(n)s bags of 25 L", "count"),
+    "quart_can": ngettext_lazy("%(n)s can of 1 quart", "%(n)s cans of 1 quart", "count"),
+    "gallon_can": ngettext_lazy("%(n)s can of 1 gallon", "%(n)s cans of 1 gallon", "count"),
+    "can_1L": ngettext_lazy("%(n)s can of 1 L", "%(n)s cans of 1 L", "count"),
+    "can_5L": ngettext_lazy("%(n)s can of 5 L", "%(n)s cans of 5 L", "count"),
+}
+
+LINES: dict[str, tuple[Any, Any]] = {
+    "inner_radius": (
+        lazy("Bare gap, from the middle"),
+        lazy("half the trunk {trunk_radius} + clear bark {gap}"),
+    ),
+    "ring_area": (lazy("Area"), "π × ({outer_radius:feet}² − {inner_radius:feet}²)"),
+    "ring_volume": (lazy("Volume, {depth} deep"), "{ring_area} × {depth:long}"),
+    "canopy_area": (lazy("Ground under the crown"), "π × {canopy_diameter:feet}² ÷ 4"),
+    "asked_water": (
+        lazy("What the air takes, a week"),
+        lazy("{eto:week} × {plant_factor:n} × {canopy_area} of crown{factor} ÷ {efficiency:n}"),
+    ),
+    "rain_water": (lazy("Less what the rain gave"), "{rain:week} × {canopy_area}{factor}"),
+    "weekly_need": (lazy("Left to give"), "{asked_water:week} − {rain_water:week}"),
+    "week_water": (
+        lazy("The larger, a week"),
+        lazy("left to give {need:week}; by the rule for young trees {preset:week}"),
+    ),
+    "ball_holds": (lazy("What the root ball holds"), lazy("trunk {caliper} × {ball_holds_high}")),
+    "doses_a_week": (
+        lazy("Visits a week"),
+        lazy("{week_water:week} in visits of at most {ball_holds}, at least {least:n}"),
+    ),
+    "each_dose": (lazy("Water at each visit"), "{week_water:week} ÷ {doses_a_week:n}"),
+    "buckets": (lazy("In buckets"), lazy("{each_dose} in buckets of {bucket}")),
+    "basin_floor": (lazy("Floor of the basin"), "π × {radius:feet}²"),
+    "basin_holds": (lazy("Water it holds"), "{basin_floor} × {berm_height:long}{cubic}"),
+    "berm_width": (lazy("Foot of the wall"), "{berm_foot:n} × {berm_height}"),
+    "soil_volume": (
+        lazy("Soil to bring"),
+        "π × (2 × {radius:long} + {berm_width:long}) × {berm_width:long} × {berm_height:long} ÷ 2",
+    ),
+    "coat_height": (lazy("Height of the coat"), "{to_height} − {from_height}"),
+    "bark_area": (lazy("Bark, all round"), "π × {base_diameter:long} × {slant:long}"),
+    "coat_area": (
+        lazy("Bark to coat"),
+        lazy("{bark_area} × {arc} of the way round − {left_out} for wound and rim"),
+    ),
+    "mix_volume": (lazy("Mix for one coat"), "{coat_area} ÷ {coverage}"),
+    "coats_of_mix": (lazy("Mix for all coats"), "{coats:n} × {mix_volume}"),
+    "paint_volume": (
+        lazy("Paint in it"),
+        lazy("{work_day_mix}, paint {paint:n} to water {water:n}"),
+    ),
+    "water_in_mix": (
+        lazy("Water in it"),
+        lazy("{work_day_mix}, paint {paint:n} to water {water:n}"),
+    ),
+    "guard_diameter": (
+        lazy("Across the guard"),
+        lazy("trunk {trunk_diameter} + 2 × {guard_clear}"),
+    ),
+    "guard_length": (lazy("Wire cloth, long"), "π × {guard_diameter:long} + {guard_overlap:long}"),
+    "guard_height": (
+        lazy("Wire cloth, high"),
+        lazy("{guard_in_soil} in the soil + snow {snow} + {guard_above_snow}"),
+    ),
+    "root_zone": (lazy("Root zone"), "π × {root_zone_radius:feet}²"),
+    "root_zone_measured": (lazy("Ground it fell on"), lazy("as typed")),
+    "nitrogen_wanted": (lazy("Nitrogen wanted"), "{rate} × {area}"),
+    "product_for_rate": (lazy("Product"), "{nitrogen_wanted} ÷ {nitrogen_share}"),
+    "portion": (lazy("At a time"), lazy("{product_for_rate} in {portions:n} portions")),
+    "year_rate": (lazy("Nitrogen in this year"), lazy("{rate} + earlier {given_this_year}")),
+    "product": (lazy("What was used"), "{bag_mass} × {used_share}"),
+    "nitrogen": (lazy("Nitrogen (N)"), "{product} × {nitrogen_share}"),
+    "phosphate": (lazy("Phosphate (P₂O₅)"), "{product} × {phosphate_share}"),
+    "phosphorus": (lazy("of it phosphorus (P)"), "{phosphate} × {phosphorus_of_phosphate:n}"),
+    "potash": (lazy("Potash (K₂O)"), "{product} × {potash_share}"),
+    "potassium": (lazy("of it potassium (K)"), "{potash} × {potassium_of_potash:n}"),
+    "nitrogen_rate": (lazy("Nitrogen by area"), "{nitrogen} ÷ {area}"),
+    "shoots_kept_least": (lazy("Low shoots that stay, at least"), lazy("{suckers:n} counted")),
+    "shoots_kept_most": (lazy("Low shoots that stay, at most"), lazy("{suckers:n} counted")),
+    "shoots_removed": (lazy("Low shoots to take off"), "{suckers:n} − {kept:n}"),
+    "flush_water": (lazy("Water over the ring"), "{ring_area} × {depth:long}{cubic}"),
+    "girdled_share": (lazy("Bark lost round it"), "{wound_width} ÷ {girth}"),
+    "no_wider_than": (lazy("Not wider afterwards than"), lazy("as measured")),
+}
+
+SMALL_MASS = {
+    "nitrogen_wanted", "product_for_rate", "portion", "nitrogen", "phosphate", "phosphorus",
+    "potash", "potassium",
+}  # fmt: skip
+READ_AS = {
+    "inner_radius": "gap",
+    "coats_of_mix": "mix_volume",
+    "work_day_mix": "mix_volume",
+    "trunk_diameter": "diameter",
+    "guard_height": "diameter",
+    "snow": "depth",
+}
+"""Lines that are read in the unit of another: a bare gap in inches, whatever it is counted from."""
+CUBIC_YARD_M3 = 0.764554857984
+
+
+def amount(value: float, unit: str) -> str:
+    """A number with its unit, to three figures: "27.5 sq ft", "0.25 ft", "13"."""
+    number = plain(value)
+    if unit in PACKAGES:
+        return str(PACKAGES[unit] % {"count": math.ceil(value), "n": number})
+    said = UNIT_SAID[unit]
+    if unit == "percent":
+        return f"{number}{said}"
+    return f"{number} {said}" if said else number
+
+
+def plain(value: float) -> str:
+    """A number to three figures, without zeros that say nothing, in the reader's own writing."""
+    if value == 0:
+        return "0"
+    digits = max(0, 2 - math.floor(math.log10(abs(value))))
+    rounded = round(value, min(digits, 4))
+    text = f"{rounded:.{min(digits, 4)}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    decimals = len(text.partition(".")[2])
+    return number_format(text, decimal_pos=decimals, use_l10n=True, force_grouping=True)
+
+
+@dataclass(frozen=True, slots=True)
+class _Operand:
+    """One operand inside a working; the part after the colon says how it is read."""
+
+    name: str
+    value: float
+    unit: str
+    system: units.System
+
+    def __format__(self, how: str) -> str:
+        if how == "n":
+            return plain(self.value)
+        if how == "week":
+            shown = units.shown(self.value, self.unit, self.system, name=self.name)
+            return amount(shown.value, shown.unit.removesuffix("/week"))
+        if how == "feet":
+            unit = "ft" if self.system == "us" else "m"
+            return plain(units.convert(self.value, self.unit, unit))
+        if how in ("long", "short"):
+            pairs = {"long": ("ft", "m"), "short": ("in", "cm")}[how]
+            unit = pairs[self.system != "us"]
+            return amount(units.convert(self.value, self.unit, unit), unit)
+        return in_reader_units(self.name, self.value, self.unit, self.system)
+
+
+def in_reader_units(name: str, value: float, unit: str, system: units.System) -> str:
+    """An SI value of a line or operand as the reader says it."""
+    if unit not in units.UNITS:
+        return amount(value, unit)
+    name = READ_AS.get(name, name)
+    if unit == "kg" and name in SMALL_MASS and value < units.convert(1, "lb", "kg"):
+        to = "oz" if system == "us" else "g"
+        return amount(units.convert(value, "kg", to), to)
+    shown = units.shown(value, unit, system, name=name)
+    if shown.unit == "ft3" and value >= CUBIC_YARD_M3:
+        return amount(units.convert(value, "m3", "yd3"), "yd3")
+    if shown.unit == "fl_oz" and shown.value >= 64:
+        return amount(units.convert(value, "m3", "gal"), "gal")
+    if shown.unit == "mL" and shown.value >= 2000:
+        return amount(shown.value / 1000, "L")
+    return amount(shown.value, shown.unit)
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A worked line as a page prints it; `value` is SI, and `total` is for all trees or ""."""
+
+    code: str
+    name: str
+    working: str
+    one: str
+    total: str
+    value: float
+    unit: str
+
+
+def told(step: Step, system: units.System, *, together: float | None = None) -> Told:
+    """A worked line in words, signs and the reader's units."""
+    name, working = LINES.get(step.code, (step.code.replace("_", " "), ""))
+    operands: dict[str, Any] = {
+        use: _Operand(use, value, unit, system) for use, value, unit in step.uses
+    }
+    # A gallon is no cubic foot and an inch on a square foot is no gallon: what it takes is shown.
+    operands["factor"] = " × 0.623" if system == "us" else ""
+    operands["cubic"] = " × 7.48" if system == "us" else " × 1000"
+    return Told(
+        code=step.code,
+        name=str(name).format_map(operands),
+        working=str(working).format_map(operands),
+        one=in_reader_units(step.code, step.value, step.unit, system),
+        total="" if together is None else in_reader_units(step.code, together, step.unit, system),
+        value=step.value,
+        unit=step.unit,
+    )
+
+
+BUY_SAID: dict[str, Any] = {
+    "chips": lazy("Wood chips"),
+    "compost": lazy("Ripe compost"),
+    "soil": lazy("Soil"),
+    "paint": lazy("White latex, new"),
+    "water": lazy("Water"),
+    "fertilizer": lazy("Fertilizer"),
+    "wire_cloth": lazy("Wire cloth"),
+}
+
+
+def shopping_said(buys: Iterable[Buy], system: units.System) -> list[tuple[str, str]]:
+    """What to bring, as people buy it: ("Wood chips", "3.6 cu yd, or 49 bags of 2 cu ft")."""
+    lines = []
+    for buy in buys:
+        sizes = [size for size in units.shopping((buy,), system) if size.value > 0]
+        if not sizes:
+            continue
+        best, *others = _by_the_handful(sizes)
+        said = amount(best.value, best.unit)
+        if others:
+            words = {"one": said, "other": amount(others[0].value, others[0].unit)}
+            said = _("%(one)s, or %(other)s") % words
+        lines.append((str(BUY_SAID.get(buy.code, buy.code)), said))
+    return lines
+
+
+def _by_the_handful(sizes: list[Buy]) -> list[Buy]:
+    """The size that is easiest to handle first: bags up to a dozen, bulk beyond."""
+    if len(sizes) == 2 and sizes[0].value > 12:
+        return [sizes[1], sizes[0]]
+    return sizes
