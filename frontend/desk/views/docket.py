@@ -251,7 +251,14 @@ def _show(
         "believed": believed,
         "looks": [] if believed else _looks(report),
         "care": _care(report),
-        "saving": saving_of(tree, person) if tree else None,
+        "saving": saving_of(
+            tree,
+            person,
+            kind=kinds.get(tree.species),
+            belief=believed.belief if believed else None,
+        )
+        if tree
+        else None,
         "may_look": True,
         "decisions": _decisions(report),
         "version": bound.data.get("version", "") if bound is not None else report.version,
