@@ -48,6 +48,8 @@ REFUSED_FOR = (
     "owner_objects",
     "marks_felling_here",
 )
+# When a coat is due, besides the months of the sun: common practice, no source.
+OCCASIONS = ("at_planting", "crown_opened", "bark_shows_through")
 SidesByLatitude = Callable[[float], Collection[str]]
 
 

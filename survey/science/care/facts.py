@@ -77,6 +77,7 @@ FACTS: dict[str, Fact] = {
     "regulation_factor": Fact(0.62, "gal/in/ft2", "water", "mwelo"),
     "etaf_home": Fact(0.55, "1", "1", "mwelo"),
     "etaf_other": Fact(0.45, "1", "1", "mwelo"),
+    "advice_under_years": Fact(3, "year", "year", mark=OWN),
     "efficiency_drip": Fact(0.81, "1", "1", "mwelo"),
     "efficiency_overhead": Fact(0.75, "1", "1", "mwelo"),
     "efficiency_hand": Fact(1, "1", "1", mark=OWN),  # poured into the basin: none is sprayed away

@@ -49,6 +49,7 @@ FORMULA: dict[str, str] = {
     "weekly_need": "asked_water − rain_water",
     "week_water": "max(need, preset)",
     "ball_holds": "ball_holds_high × caliper",
+    "ball_surely_holds": "ball_holds_low × caliper",
     "doses_a_week": "⌈max(least, week_water / ball_holds)⌉",
     "each_dose": "week_water / doses_a_week",
     "buckets": "each_dose / bucket",

@@ -58,7 +58,7 @@ def mulch_ring(
     buys = [Buy("chips", count * volume * (1 + extra), "m3")]
     if count > 1:
         buys.append(Buy("chips_each", volume * (1 + extra), "m3"))
-    notes = ["leave_gap", "keep_flare_in_sight", "little_on_the_ball"]
+    notes = ["leave_gap", "keep_flare_in_sight", "little_on_the_ball", "onto_wet_soil"]
     if depth > si("mulch_deep") + 1e-9:
         notes.append("roots_grow_into_deep_mulch")
     if depth > si("mulch_deepest") + 1e-9:

@@ -54,6 +54,7 @@ def low_shoots(
         if top_dead:
             low = high = round(si("shoots_kept_top_dead"))
         notes.append("new_leader" if top_dead else "feeds_roots_below_wound")
+        notes.append("decide_after_next_leaf_on")
         if is_grafted is None:
             notes.append("ask_whether_grafted")
             high = max(high, round(si("shoots_kept_most")))
@@ -137,13 +138,21 @@ LOOSE_BARK = BarkRule(
 
 
 def trim_loose_bark(
-    *, who: str, lost_width_m: float, girth_m: float, width_after_m: float | None = None
+    *,
+    who: str,
+    lost_width_m: float,
+    girth_m: float,
+    width_after_m: float | None = None,
+    wet_flap: bool = False,
 ) -> Dose | NotGiven:
     """How far loose bark may be trimmed: to the sound edge, so that the wound is no wider after.
 
     `lost_width_m` is the arc of dead or missing bark, loose bark counted as lost. Given the width
-    after the work it says whether the wound was enlarged.
+    after the work it says whether the wound was enlarged. A wet flap that still hangs on is not
+    trimmed: it is shaded, and a qualified person sees it the same day (from memory).
     """
+    if wet_flap:
+        return NotGiven("trim_loose_bark", ("wet_flap_needs_a_qualified_person_today",))
     if chosen("who", who, WHO) not in LOOSE_BARK.who:
         return NotGiven("trim_loose_bark", ("trained_hands_only",))
     girth = number("girth", girth_m, above=0, at_most=15, unit="m")

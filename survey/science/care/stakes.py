@@ -39,7 +39,12 @@ def stake_days(staked: date, hemisphere: Hemisphere) -> Dose:
             Due("take_off_by", off),
             Due("never_beyond", last),
         ),
-        notes=("sooner_if_it_stands_alone", "nursery_stake_tags_and_wrap_too"),
+        notes=(
+            "sooner_if_it_stands_alone",
+            "ties_before_stakes",
+            "two_stakes_may_stand_clear_as_guards",
+            "nursery_stake_tags_and_wrap_too",
+        ),
     )
 
 

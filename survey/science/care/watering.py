@@ -22,6 +22,33 @@ WAYS = ("drip", "hand", "overhead")
 REFUSED_FOR = ("wet_ball", "frozen_soil", "waterlogged_soil", "root_rot", "local_rule_today")
 
 
+ADVICE_WITHHELD_FOR = (
+    "three_years_or_older",
+    "ball_not_probed",
+    "ball_not_dry",
+    "wet_soil_sign",
+)
+BALLS = ("dry", "moist", "wet", "not_probed")
+
+
+def advice_withheld(
+    *, years_planted: float, ball: str, wet_soil_sign: bool = False
+) -> tuple[str, ...]:
+    """Why a neighbor is not told to water this tree; empty when water may be advised.
+
+    Own rule: only trees under three years, whose ball is dry 6 in down, with no sign of wet soil.
+    """
+    years = number("years_planted", years_planted, at_most=500, unit="year")
+    reasons = []
+    if years >= si("advice_under_years"):
+        reasons.append("three_years_or_older")
+    if chosen("ball", ball, BALLS) != "dry":
+        reasons.append("ball_not_probed" if ball == "not_probed" else "ball_not_dry")
+    if wet_soil_sign:
+        reasons.append("wet_soil_sign")
+    return tuple(reasons)
+
+
 def weekly_need(
     *,
     eto_m_per_week: float,
@@ -116,6 +143,7 @@ def water(
     count = whole("trees", trees, at_least=1, at_most=100_000)
     week = max(need, from_source)
     holds = si("ball_holds_high") * caliper
+    surely = si("ball_holds_low") * caliper
     least = max(si("doses_a_week_least"), preset.times_low if preset is not None else 0.0)
     doses = max(math.ceil(least - 1e-9), math.ceil(week / holds - 1e-9)) if week else 0
     each = week / doses if doses else 0.0
@@ -131,6 +159,12 @@ def water(
             holds,
             "m3",
             (("ball_holds_high", si("ball_holds_high"), "m3/m"), ("caliper", caliper, "m")),
+        ),
+        Step(
+            "ball_surely_holds",
+            surely,
+            "m3",
+            (("ball_holds_low", si("ball_holds_low"), "m3/m"), ("caliper", caliper, "m")),
         ),
         Step(
             "doses_a_week",
@@ -169,6 +203,8 @@ def water(
     )
     notes = [] if doses else ["none_this_week"]
     notes += ["probe_the_ball_first", "onto_the_ball", "not_on_the_bark"]
+    if each > surely * (1 + 1e-9):
+        notes.append("more_doses_if_it_runs_off")
     if need > from_source and preset is not None:
         notes.append("demand_above_preset")
     return Dose("water", tuple(steps), (Buy("water", count * each, "m3"),), notes=tuple(notes))

@@ -229,6 +229,12 @@ def test_loose_bark_is_for_trained_hands_and_never_enlarges_the_wound():
     assert "enlarged" in wider.notes
 
 
+def test_a_wet_flap_is_shaded_and_seen_by_a_qualified_person():
+    # from memory, to be verified
+    refused = trim_loose_bark(who="arborist", lost_width_m=0.05, girth_m=0.2, wet_flap=True)
+    assert refused.because == ("wet_flap_needs_a_qualified_person_today",)
+
+
 def test_bark_lost_wider_than_the_girth_is_impossible():
     with pytest.raises(Impossible) as told:
         trim_loose_bark(who="trained", lost_width_m=0.25, girth_m=0.24)

@@ -15,7 +15,7 @@ from survey.science.care.presets import (
 )
 from survey.science.care.records import Dose, Impossible, NotGiven
 from survey.science.care.water_budget import Zone, etaf, water_budget
-from survey.science.care.watering import water, weekly_need
+from survey.science.care.watering import advice_withheld, water, weekly_need
 from survey.science.units import convert, shopping
 from tests.science.care.checks import checks, m
 
@@ -223,11 +223,14 @@ def test_a_dose_is_no_more_than_the_ball_holds():
     assert (WATER["ball"]["low_gal_an_inch"], WATER["ball"]["high_gal_an_inch"]) == (2, 3)
     dose = water(caliper_m=2 * INCH, need_m3_per_week=convert(15, "gal", "m3"))
     assert gallons(dose["ball_holds"].value) == pytest.approx(6)
+    assert gallons(dose["ball_surely_holds"].value) == pytest.approx(4)
+    assert "more_doses_if_it_runs_off" in dose.notes  # 5 gal at a time
     assert dose["doses_a_week"].value == 3
     assert gallons(dose["each_dose"].value) == pytest.approx(5)
     assert dose["buckets"].value == pytest.approx(1)  # five-gallon buckets
     little = water(caliper_m=2 * INCH, need_m3_per_week=convert(4, "gal", "m3"))
     assert little["doses_a_week"].value == 2  # never all at once
+    assert "more_doses_if_it_runs_off" not in little.notes
 
 
 def test_drip_runs_so_long_and_a_work_day_needs_so_much():
@@ -248,6 +251,27 @@ def test_no_water_where_it_harms(reason):
     assert water(caliper_m=0.05, need_m3_per_week=0.04, found=[reason]) == NotGiven(
         "water", (reason,)
     )
+
+
+@pytest.mark.parametrize(
+    ("tree", "reasons"),
+    [
+        ({"years_planted": 1, "ball": "dry"}, ()),
+        ({"years_planted": 2.99, "ball": "dry"}, ()),
+        ({"years_planted": 3, "ball": "dry"}, ("three_years_or_older",)),
+        ({"years_planted": 1, "ball": "moist"}, ("ball_not_dry",)),
+        (
+            {"years_planted": 1, "ball": "wet", "wet_soil_sign": True},
+            ("ball_not_dry", "wet_soil_sign"),
+        ),
+        ({"years_planted": 1, "ball": "not_probed"}, ("ball_not_probed",)),
+        ({"years_planted": 1, "ball": "dry", "wet_soil_sign": True}, ("wet_soil_sign",)),
+    ],
+    ids=str,
+)
+def test_a_neighbor_is_told_to_water_only_a_young_tree_with_a_dry_ball(tree, reasons):
+    # own rule, the handbook's stance
+    assert advice_withheld(**tree) == reasons
 
 
 CALIPERS = st.floats(0.005, 0.2)
