@@ -9,6 +9,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from survey.reports.danger import said_to_be_no_danger
 from survey.reports.models import Decision, Report
 from survey.reports.promises import promise_for
 from survey.trees.models import Condition, Look
@@ -92,7 +93,11 @@ def story_of(report: Report) -> Story:
 
 def _cleared(decisions: list[Decision]) -> Decision | None:
     """The decision that a danger is over, unless it was marked as one again."""
-    marks = [d for d in decisions if d.outcome in (Outcome.DANGER, Outcome.CLEAR)]
+    marks = [
+        d
+        for d in decisions
+        if d.outcome in (Outcome.DANGER, Outcome.CLEAR) and not said_to_be_no_danger(d)
+    ]
     return marks[-1] if marks and marks[-1].outcome == Outcome.CLEAR else None
 
 
@@ -125,6 +130,8 @@ def _event_of(decision: Decision, zone: ZoneInfo) -> Event:
         Outcome.DANGER: _("Marked as a danger to people"),
         Outcome.CLEAR: _("A qualified person cleared the danger"),
     }[decision.outcome]
+    if said_to_be_no_danger(decision):
+        said = _("We read your words again: they are not about a danger to people")
     node = "danger" if decision.outcome == Outcome.DANGER else "done"
     return Event(decision.at.astimezone(zone).date(), said, decision.message, node, quote=True)
 

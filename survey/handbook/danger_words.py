@@ -87,6 +87,9 @@ def _one_off(a: str, b: str) -> bool:
 
 
 Element = frozenset[str]
+Line = tuple[DangerPhrase, list[Element]]
+Starts = dict[str, dict[str, list[Line]]]
+"""Lines of phrases by a label that begins them, then by one that goes on ("" where none does)."""
 
 
 @dataclass(slots=True)
@@ -98,9 +101,8 @@ class _Lexicon:
     several: dict[str, list[tuple[tuple[str, ...], str]]] = field(default_factory=dict)
     by_sound: dict[str, str] = field(default_factory=dict)
     near: dict[str, set[str]] = field(default_factory=dict)
-    starts: dict[str, dict[str, list[tuple[DangerPhrase, list[Element]]]]] = field(
-        default_factory=dict
-    )
+    starts: dict[str, Starts] = field(default_factory=dict)
+    widest: int = 0
     resolved: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def add(self, words: tuple[str, ...], label: str) -> None:
@@ -171,8 +173,12 @@ def _lexicon(language: str | None) -> _Lexicon:
                 for name in element:
                     if not name.startswith("@"):
                         made.add(tuple(name.split("+")), name)
+            made.widest = max(made.widest, phrase.gap)
+            line = (phrase, elements)
             for name in elements[0]:
-                starts.setdefault(name, []).append((phrase, elements))
+                seconds = starts.setdefault(name, {})
+                for second in elements[1] if len(elements) > 1 else ("",):
+                    seconds.setdefault(second, []).append(line)
     return made
 
 
@@ -231,19 +237,26 @@ def _goes_on(
 
 
 def _matches(
-    read: _Text,
-    starts: Mapping[str, list[tuple[DangerPhrase, list[Element]]]],
-    out: list[bool],
-    *,
-    most_parted: int,
+    read: _Text, lexicon: _Lexicon, meaning: str, out: list[bool], *, most_parted: int
 ) -> Iterator[tuple[DangerPhrase, list[int]]]:
-    """Every phrase that can be read, with the words it is made of; words marked in `out` are not
-    read. Of each element the nearest word counts."""
+    """Every phrase of this meaning that can be read, with the words it is made of; words marked
+    in `out` are not read. Of each element the nearest word counts."""
+    starts, count = lexicon.starts[meaning], len(read.labels)
     for here, labels in enumerate(read.labels):
         if labels.keys().isdisjoint(starts) or out[here]:
             continue
-        for label in labels:
-            for phrase, elements in starts.get(label, ()):
+        for label, length in labels.items():
+            seconds = starts.get(label)
+            if seconds is None:
+                continue
+            lines = {id(line): line for line in seconds.get("", ())}
+            for there in range(here + length, min(here + length + lexicon.widest + 1, count)):
+                if read.parted[there] > most_parted:
+                    break
+                for name in read.labels[there]:
+                    for line in seconds.get(name, ()):
+                        lines[id(line)] = line
+            for phrase, elements in lines.values():
                 made_of = _follow(read, phrase, elements, here, out, most_parted, label)
                 if made_of:
                     yield phrase, made_of
@@ -280,11 +293,11 @@ def _denied(read: _Text, lexicon: _Lexicon, nothing_out: list[bool]) -> list[boo
     """For each word whether what it says is denied."""
     count = len(read.labels)
     taken_back = [False] * count
-    for _phrase, made_of in _matches(read, lexicon.starts["still"], nothing_out, most_parted=0):
+    for _phrase, made_of in _matches(read, lexicon, "still", nothing_out, most_parted=0):
         for k in made_of:
             taken_back[k] = True
     denied = [False] * count
-    for phrase, made_of in _matches(read, lexicon.starts["denies"], taken_back, most_parted=0):
+    for phrase, made_of in _matches(read, lexicon, "denies", taken_back, most_parted=0):
         here = made_of[-1]
         until = here + phrase.reach
         while here + 1 < count and here < until and not read.parted[here + 1]:
@@ -299,7 +312,7 @@ def _over(read: _Text, lexicon: _Lexicon, nothing_out: list[bool]) -> list[bool]
     """For each word whether the hazard it speaks of is past."""
     count = len(read.labels)
     past = [False] * count
-    for _phrase, made_of in _matches(read, lexicon.starts["over"], nothing_out, most_parted=0):
+    for _phrase, made_of in _matches(read, lexicon, "over", nothing_out, most_parted=0):
         here = made_of[0]
         for k in range(here, max(-1, here - OVER_AFTER), -1):
             past[k] = True
@@ -326,14 +339,14 @@ def find_danger(text: str, language: str | None = None) -> list[Found]:
         return []
     nothing_out = [False] * count
     harmless = [False] * count
-    for _phrase, made_of in _matches(read, lexicon.starts["harmless"], nothing_out, most_parted=0):
+    for _phrase, made_of in _matches(read, lexicon, "harmless", nothing_out, most_parted=0):
         for k in made_of:
             harmless[k] = True
     denied = _denied(read, lexicon, nothing_out)
     past = _over(read, lexicon, nothing_out)
     order = {code: rank for rank, code in enumerate(book().dangers)}
     spans: dict[str, list[tuple[int, int]]] = {}
-    for phrase, made_of in _matches(read, lexicon.starts["danger"], harmless, most_parted=1):
+    for phrase, made_of in _matches(read, lexicon, "danger", harmless, most_parted=1):
         if phrase.most_words is not None and count > phrase.most_words:
             continue
         if any(denied[k] for k in made_of):

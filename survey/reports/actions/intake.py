@@ -22,6 +22,7 @@ from survey.reports.answers import (
     spoken_language,
     too_long,
 )
+from survey.reports.danger import typed_danger
 from survey.reports.keys import digest, new_key, page_secret
 from survey.reports.models import Reply, Report, ReportSign
 from survey.reports.reference import next_number
@@ -29,6 +30,8 @@ from survey.trees.actions.register import check_point
 from survey.trees.models import Area, Site, Tree
 
 Came = Report.Came
+
+_DANGER_FIELDS = ("danger", "danger_words", "danger_cleared_at", "danger_cleared_by")
 
 
 def submit_report(
@@ -63,6 +66,9 @@ def submit_report(
     because the database holds no secret. `key` is the sender's own (a draft's); without one a
     fresh secret is made. Raises ValidationError keyed by field: where, seen_on, danger, signs,
     picture, extent, side, words, landmark, latitude, contact, photos.
+
+    Where no danger was ticked and the words speak of one, the report is marked with that danger
+    and the words that say so (`danger_words`), and counts like any other.
     """
     secret = page_secret(key) if key else new_key()
     known = Report.objects.filter(client_ref=client_ref).first()
@@ -120,6 +126,9 @@ def _write(
     language: str,
 ) -> Report:
     day = area.today()
+    danger, danger_words = answers.danger, ""
+    if not danger:
+        danger, danger_words = typed_danger(answers.words, answers.landmark)
     report = Report(
         client_ref=client_ref,
         area=area,
@@ -132,7 +141,8 @@ def _write(
         latitude=answers.latitude,
         longitude=answers.longitude,
         seen_on=answers.seen_on,
-        danger=answers.danger,
+        danger=danger,
+        danger_words=danger_words,
         picture=answers.picture,
         extent=answers.extent,
         side=answers.side,
@@ -155,6 +165,7 @@ def _write(
         at=at,
         came=came,
         danger=report.danger,
+        danger_typed=bool(danger_words),
     )
     write_chore(kind="match_report", key=str(report.pk))
     return report
@@ -193,6 +204,9 @@ def write_reply(
 ) -> Reply:
     """What the neighbor answers to the desk's question; the report is on the desk again.
 
+    A danger that the answer speaks of is marked, unless one is open already; one that was cleared
+    before is open again, because this was written after it.
+
     The same `client_ref` again is the same reply. Raises ValidationError keyed by field when the
     text is empty or too long, or when nothing was asked (any more).
     """
@@ -213,6 +227,15 @@ def write_reply(
     reply.photos.set(photos)
     report.state = Report.State.NEW
     report.version += 1
-    report.save(update_fields=["state", "version"])
-    record("report.replied", subject=f"report:{report.client_ref}", at=at, reply=reply.pk)
+    changed = ["state", "version"]
+    read: dict[str, str | bool] = {}
+    if not report.danger or report.danger_cleared_at is not None:
+        danger, danger_words = typed_danger(words)
+        if danger:
+            read = {"danger": danger, "danger_typed": True, "danger_before": report.danger}
+            report.danger, report.danger_words = danger, danger_words
+            report.danger_cleared_at, report.danger_cleared_by = None, ""
+            changed += [*_DANGER_FIELDS]
+    report.save(update_fields=changed)
+    record("report.replied", subject=f"report:{report.client_ref}", at=at, reply=reply.pk, **read)
     return reply

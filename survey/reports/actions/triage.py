@@ -310,7 +310,13 @@ def mark_danger(
     reason, _none = _words(reason, "")
     if danger not in book().dangers:
         raise ValidationError({"danger": _("Choose a kind of danger from the list.")})
-    changes = {"danger": danger, "danger_cleared_at": None, "danger_cleared_by": ""}
+    # Now a person says so: it no longer rests on the neighbor's words alone.
+    changes = {
+        "danger": danger,
+        "danger_words": "",
+        "danger_cleared_at": None,
+        "danger_cleared_by": "",
+    }
     return _decide(report, Outcome.DANGER, reason=reason, by=by, at=at, changes=changes)
 
 
@@ -326,6 +332,23 @@ def clear_danger(
     if not report.danger or report.danger_cleared_at:
         raise ValidationError({"danger": _("No danger is open on this report.")})
     changes = {"danger_cleared_at": at, "danger_cleared_by": f"person:{by.key}"}
+    return _decide(report, Outcome.CLEAR, reason=reason, by=by, at=at, changes=changes)
+
+
+@transaction.atomic
+def set_danger_words_aside(
+    *, report: Report, version: int, reason: str, by: Person, at: datetime
+) -> Decision:
+    """Say that words which were read as a danger speak of none; the decision keeps the words.
+
+    Anybody who decides at the desk may: nobody ticked a danger. One that was ticked, or marked at
+    the desk, is cleared by somebody qualified.
+    """
+    report = _locked(report, version, by)
+    reason, _none = _words(reason, "")
+    if not report.danger_words or report.danger_cleared_at:
+        raise ValidationError({"danger": _("No danger was read from the words of this report.")})
+    changes = {"danger": "", "danger_words": ""}
     return _decide(report, Outcome.CLEAR, reason=reason, by=by, at=at, changes=changes)
 
 
