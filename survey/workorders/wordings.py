@@ -51,6 +51,17 @@ REFUSED: dict[str, Any] = {
     "glass_or_trash": _("glass, trash or weed seed"),
     "weed_seed": _("weed seed"),
     "sour_or_hot": _("sour or hot"),
+    "three_years_or_older": _("three years in the ground or longer"),
+    "ball_not_probed": _("nobody has probed the root ball"),
+    "ball_not_dry": _("the root ball is not dry"),
+    "wet_soil_sign": _("signs of wet soil"),
+    "borers_fly": _("borers fly now"),
+    "frozen_no_new_growth": _("hurt by frost: wait for new growth"),
+    "bare_by_kind": _("its kind is bare now: dead and asleep look alike"),
+    "needs_no_stake": _("shorter than 6 ft (1.8 m) and standing: it needs no stake"),
+    "wet_flap_needs_a_qualified_person_today": _(
+        "a wet flap of bark: shade it, do not pull; a qualified person today"
+    ),
     "too_near_a_building": _("nearer than 5 ft (1.5 m) to a building"),
 }
 
@@ -70,6 +81,9 @@ NOTES: dict[str, Any] = {
     "do_not_dig_in": _("Not dug in."),
     "no_soil_on_trunk": _("No soil against the trunk."),
     "open_in_wet_season": _("Opened before the wet season."),
+    "onto_wet_soil": _("Onto wet soil: soak first, and no cardboard over a dry ball."),
+    "none_this_week": _("None this week: the rain gave enough."),
+    "more_doses_if_it_runs_off": _("If it runs off, give less at a time and come more often."),
     "probe_the_ball_first": _("Probe inside the ball first; sticky at 6 in (15 cm) means wait."),
     "onto_the_ball": _("Slowly, onto the ball."),
     "not_on_the_bark": _("Not on the bark."),
@@ -97,6 +111,18 @@ NOTES: dict[str, Any] = {
     "look_twice_a_year": _("Looked at twice a year."),
     "clear_mulch_away": _("Mulch cleared away inside."),
     "in_slow_passes": _("In three or four slow passes, where it drains."),
+    "ties_before_stakes": _("Ties off before stakes."),
+    "two_stakes_may_stand_clear_as_guards": _(
+        "Two stakes may stay, clear of the tree, against mowers until the ring is down."
+    ),
+    "wide_soft_ties": _("Wide, soft ties."),
+    "no_wire": _("No wire, no cord."),
+    "sources_disagree": _("Sources disagree."),
+    "dead_broken_rubbing_only": _("In the first year only dead, broken and rubbing wood."),
+    "least_that_serves": _("As little as serves."),
+    "decide_after_next_leaf_on": _("Decide again after the next leaf-on."),
+    "enlarged": _("The wound is wider than before. Stop and ask."),
+    "not_enlarged": _("The wound is no wider than before."),
     "sooner_if_it_stands_alone": _("Sooner, if it stands alone."),
     "nursery_stake_tags_and_wrap_too": _("Nursery stake, tags and wrap go too."),
     "clean_sharp_blade": _("A clean, sharp blade."),
@@ -129,6 +155,8 @@ IMPOSSIBLE: dict[str, Any] = {
     "not_known": _("Choose one from the list."),
     "too_few": _("Too few are given."),
     "out_of_order": _("These come in the wrong order."),
+    "twice": _("The same one is named twice."),
+    "no_day": _("This must be a day."),
     "one_of_two": _("Give the area, or how far the roots reach: one of the two."),
 }
 OTHERWISE = _("This measure cannot be. Check the number and its unit.")

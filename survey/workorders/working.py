@@ -240,6 +240,14 @@ def in_reader_units(name: str, value: float, unit: str, system: units.System) ->
     return amount(shown.value, shown.unit)
 
 
+def _factor(step: Step, system: units.System) -> str:
+    """What the formula takes an inch on a square foot, or a millimeter on a square meter, for."""
+    for name, value, unit in step.uses:
+        if name == "regulation_factor":
+            return f" × {plain(units.shown(value, unit, system, name=name).value)}"
+    return ""
+
+
 @dataclass(frozen=True, slots=True)
 class Told:
     """A worked line as a page prints it; `value` is SI, and `total` is for all trees or ""."""
@@ -260,7 +268,7 @@ def told(step: Step, system: units.System, *, together: float | None = None) -> 
         use: _Operand(use, value, unit, system) for use, value, unit in step.uses
     }
     # A gallon is no cubic foot and an inch on a square foot is no gallon: what it takes is shown.
-    operands["factor"] = " × 0.623" if system == "us" else ""
+    operands["factor"] = _factor(step, system)
     operands["cubic"] = " × 7.48" if system == "us" else " × 1000"
     return Told(
         code=step.code,
