@@ -112,6 +112,7 @@ _HEAP = ("ft3", "m3")
 _DAB = ("fl_oz", "mL")
 _PINCH = ("oz", "g")
 _PATCH = ("in2", "cm2")
+_MORE_OF = {"oz": "lb", "g": "kg"}
 _READ_OF: dict[str, tuple[str, str]] = {
     "depth": _SMALL,
     "settled_depth": _SMALL,
@@ -125,6 +126,9 @@ _READ_OF: dict[str, tuple[str, str]] = {
     "top_diameter": _SMALL,
     "wound_width": _SMALL,
     "wound_length": _SMALL,
+    "width_after": _SMALL,
+    "no_wider_than": _SMALL,
+    "enlarged_by": _SMALL,
     "below_soil": _SMALL,
     "berm_height": _SMALL,
     "berm_width": _SMALL,
@@ -132,6 +136,7 @@ _READ_OF: dict[str, tuple[str, str]] = {
     "dbh": _SMALL,
     "rain": ("in", "mm"),
     "ring_volume": _HEAP,
+    "volume_with_settling": _HEAP,
     "volume": _HEAP,
     "work_day_volume": _HEAP,
     "top_up_volume": _HEAP,
@@ -141,6 +146,7 @@ _READ_OF: dict[str, tuple[str, str]] = {
     "compost": _HEAP,
     "soil": _HEAP,
     "mix_volume": _DAB,
+    "work_day_mix": _DAB,
     "paint_volume": _DAB,
     "water_in_mix": _DAB,
     "nitrogen": _PINCH,
@@ -149,6 +155,8 @@ _READ_OF: dict[str, tuple[str, str]] = {
     "phosphorus": _PINCH,
     "potassium": _PINCH,
     "product": _PINCH,
+    "nitrogen_wanted": _PINCH,
+    "product_for_rate": _PINCH,
     "portion": _PINCH,
     "left_out": _PATCH,
     "wound_area": _PATCH,
@@ -201,8 +209,10 @@ def _fits(name: str, unit: str) -> bool:
 
 
 def shown(value: float, unit: str, system: System, *, name: str = "") -> Shown:
-    """An SI value in the reader's unit."""
+    """An SI value in the reader's unit; a pinch that is a pound, or a kilogram, is read as one."""
     read = reader_unit(unit, system, name=name)
+    if read in _MORE_OF and abs(value) >= _size[_MORE_OF[read]]:
+        read = _MORE_OF[read]
     return Shown(convert(value, unit, read), read)
 
 

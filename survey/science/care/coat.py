@@ -113,9 +113,8 @@ def trunk_coat(
     base = number("base_diameter", base_diameter_m, above=0, at_most=3, unit="m")
     top = base if top_diameter_m is None else number("top_diameter", top_diameter_m, at_most=base)
     low = number("from_height", from_height_m, at_most=15, unit="m")
-    if newly_planted:
-        low -= si("coat_below_soil")
     high = number("to_height", to_height_m, at_least=low, at_most=15, unit="m")
+    below = si("coat_below_soil") if newly_planted and low == 0 else 0.0
     count = whole("trees", trees, at_least=1, at_most=100_000)
     times = whole("coats", coats, at_least=1, at_most=round(si("coat_coats_most")))
     paint = number("paint_parts", _or(paint_parts, "coat_parts_paint"), above=0, at_most=100)
@@ -123,17 +122,22 @@ def trunk_coat(
     coverage = number("coverage", _or(coverage_m2_m3, "coat_coverage"), above=0, unit="m2/m3")
     arc = _share_of_sides(sides, latitude_deg, sides_by_latitude)
 
-    height = high - low
+    height = high - low + below
     top = top if height else base  # no height, no taper
     slant = math.hypot(height, (base - top) / 2)
     bark = math.pi * (base + top) / 2 * slant
     girth = math.pi * base
-    left_out = min(bark * arc, _left_out(wounds, girth, arc, low, high))
+    left_out = min(bark * arc, _left_out(wounds, girth, arc, low - below, high))
     area = bark * arc - left_out
     mix = area / coverage
     whole_mix = count * times * mix
     steps = (
-        Step("coat_height", height, "m", (("to_height", high, "m"), ("from_height", low, "m"))),
+        Step(
+            "coat_height",
+            height,
+            "m",
+            (("to_height", high, "m"), ("from_height", low, "m"), ("below_soil", below, "m")),
+        ),
         Step(
             "slant",
             slant,

@@ -20,7 +20,7 @@ FORMULA: dict[str, str] = {
     "berm_width": "berm_foot × berm_height",
     "soil_volume": "π × (2 × radius + berm_width) × (berm_width × berm_height / 2)",
     # coat
-    "coat_height": "to_height − from_height",
+    "coat_height": "to_height − from_height + below_soil",
     "slant": "√(coat_height² + ((base_diameter − top_diameter) / 2)²)",
     "bark_area": "π × ((base_diameter + top_diameter) / 2) × slant",
     "coat_area": "bark_area × arc − left_out",
