@@ -65,8 +65,6 @@ UNIT_SAID: dict[str, Any] = {
     "gal/h": pgettext_lazy("unit", "gal an hour"),
     "month": pgettext_lazy("unit", "months"),
     "h": pgettext_lazy("unit", "hours"),
-    "gal/h": pgettext_lazy("unit", "gal an hour"),
-    "L/h": pgettext_lazy("unit", "L an hour"),
     "month/in": pgettext_lazy("unit", "months an inch"),
     "month/cm": pgettext_lazy("unit", "months a centimeter"),
     "gal/in/ft2": pgettext_lazy("unit", "gal for an inch on a square foot"),
