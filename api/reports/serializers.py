@@ -80,6 +80,7 @@ class ReportOut(serializers.ModelSerializer):
             "longitude",
             "seen_on",
             "danger",
+            "danger_words",
             "danger_open",
             "signs",
             "picture",

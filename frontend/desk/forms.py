@@ -105,6 +105,10 @@ class ClearForm(_Decision):
     pass
 
 
+class NotDangerForm(_Decision):
+    pass
+
+
 class PlaceForm(forms.Form):
     """One tree or one site, chosen from what a search found."""
 

@@ -98,7 +98,9 @@ def moves(report: Report, why: str, area: Area) -> str:
     seen = "; ".join(signs[:2]) + (f" ({extent.lower()})" if signs and extent else "")
     match why:
         case "danger":
-            return sayings.danger_words(report)
+            written = sayings.written_danger(report)
+            kind = sayings.danger_words(report)
+            return f"{kind}; {written}" if written else kind
         case "replied":
             return _("reply to our question")
         case "voices" if report.voices:

@@ -7,6 +7,7 @@ from django.utils.translation import ngettext, override
 
 from survey.handbook.book import book
 from survey.handbook.wording import said
+from survey.reports.danger import said_to_be_no_danger
 from survey.reports.models import Decision, Report
 from survey.reports.reference import report_name
 from survey.trees.species import Kind
@@ -53,6 +54,13 @@ def signs_of(report: Report) -> list[str]:
 def danger_words(report: Report) -> str:
     known = book().dangers.get(report.danger)
     return str(said(known.label)) if known else report.danger
+
+
+def written_danger(report: Report) -> str:
+    """The words that were read as a danger, where none was ticked; "" otherwise."""
+    if not report.danger_words:
+        return ""
+    return _("written, not ticked: “%s”") % report.danger_words
 
 
 def extent_words(report: Report) -> str:
@@ -214,4 +222,6 @@ def outcome_words(decision: Decision) -> str:
     }
     if decision.outcome == "answer" and decision.report.look_due:
         return _("%(name)s is answered, and its tree is watched.") % name
+    if said_to_be_no_danger(decision):
+        return _("%(name)s: the words are not about a danger.") % name
     return words[decision.outcome] % name

@@ -26,6 +26,7 @@ from survey.people.models import Person
 from survey.people.policy import may_clear_danger, may_triage
 from survey.reports import queue as desk
 from survey.reports.actions import triage
+from survey.reports.danger import parts_around, said_to_be_no_danger
 from survey.reports.models import DeskNote, Report
 from survey.reports.reference import report_name
 from survey.trees.models import CareGiven, Look, Site, Tree
@@ -39,6 +40,7 @@ FORMS = {
     "set_aside": forms.SetAsideForm,
     "danger": forms.DangerForm,
     "clear": forms.ClearForm,
+    "no_danger": forms.NotDangerForm,
 }
 ACTIONS = {
     "answer": triage.answer_report,
@@ -48,6 +50,7 @@ ACTIONS = {
     "set_aside": triage.set_aside_report,
     "danger": triage.mark_danger,
     "clear": triage.clear_danger,
+    "no_danger": triage.set_danger_words_aside,
 }
 LOOK_AGAIN = timedelta(days=28)  # what is offered; own rule of this project
 
@@ -95,7 +98,7 @@ def decide(request, pk: int, outcome: str):
     except ValidationError as refusal:
         show_refusal(form, refusal)
         return _show(request, report, do=outcome, bound=form, status=422)
-    if outcome in ("danger", "clear"):
+    if outcome in ("danger", "clear", "no_danger"):
         return redirect("frontend:docket", pk)
     return redirect("frontend:docket", below) if below else redirect("frontend:queue")
 
@@ -169,6 +172,8 @@ def _forms(
     for outcome, (name, key, button) in _choices().items():
         if outcome == "clear" and not may_clear:
             continue
+        if outcome == "no_danger" and not (in_danger and report.danger_words):
+            continue
         initial = {
             "message": sayings.suggestion(outcome, report, kinds),
             "look_due": report.area.today() + LOOK_AGAIN,
@@ -197,6 +202,7 @@ def _choices() -> dict[str, tuple[str, str, str]]:
         "set_aside": (_("Set aside"), "s", _("Set this note aside")),
         "danger": (_("Danger"), "d", _("Mark as danger to people")),
         "clear": (_("Clear the danger"), "c", _("Say that the danger is over")),
+        "no_danger": (_("Not a danger"), "x", _("Say that the words are not about a danger")),
     }
 
 
@@ -243,6 +249,8 @@ def _show(
         "danger": book().dangers.get(report.danger) if in_danger else None,
         "in_danger": in_danger,
         "danger_words": sayings.danger_words(report) if report.danger else "",
+        "written": sayings.written_danger(report),
+        "words_marked": parts_around(report.words, report.danger_words),
         "may_clear": in_danger and may_clear_danger(person, area.today()),
         "repeats": shown,
         "group": group,
@@ -326,6 +334,10 @@ def _decisions(report: Report) -> list[dict]:
     return [
         {
             "made": one,
+            "outcome": _("the words are not about a danger")
+            if said_to_be_no_danger(one)
+            else one.get_outcome_display(),
+            "words": one.before.get("danger_words", "") if said_to_be_no_danger(one) else "",
             "at": evidence.local(report, one.at),
             "by": names.get(one.by.removeprefix("person:"), one.by),
             "undone_by": names.get(one.undone_by.removeprefix("person:"), one.undone_by),
