@@ -217,7 +217,11 @@ def _filled(line: Line) -> dict[str, str]:
 
 
 def _years(number: float | None) -> str:
-    return "" if number is None else number_format(round(number * 2) / 2, use_l10n=True)
+    """Rounded to half years: "3", "4.5"."""
+    if number is None:
+        return ""
+    halves = round(number * 2)
+    return number_format(halves / 2, decimal_pos=halves % 2, use_l10n=True)
 
 
 def said_of(decision: Decision) -> Said:
