@@ -27,6 +27,7 @@ routes = [
     path("report/<str:key>/another/", sending.another, name="report-another"),
     path("note/", start.look_up, name="look-up"),
     path("note/<str:secret>/", note.note, name="note"),
+    path("note/<str:secret>/answer/", note.answer, name="note-answer"),
     path("note/<str:secret>/again/", note.again, name="note-again"),
     path(
         "note/<str:secret>/photos/<str:photo_key>/<str:size>/",

@@ -58,6 +58,7 @@ ACCESS = [
     ("look-up", "get", {}, ALL),
     ("note", "get", SECRET, ALL),
     ("note-again", "post", SECRET, ALL),
+    ("note-answer", "post", SECRET, ALL),
     ("note-photo", "get", SECRET | PICTURE, ALL),
     ("photo", "get", PICTURE, ALL),
     # accounts

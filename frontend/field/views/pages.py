@@ -7,6 +7,7 @@ from django.views.decorators.http import require_safe
 from frontend.believed import believed_of, died_when, plainly_said, strip_of
 from frontend.desk.saving import saving_of
 from frontend.field.history import age_said, dates_said, day_said, life_of_place, life_of_tree
+from frontend.field.public import public_of
 from survey.condition.models import Belief
 from survey.people.models import Person
 from survey.people.policy import (
@@ -91,6 +92,7 @@ def tree(request, ref):
                 "plainly": plainly_said(belief),
                 "died_when": died_when(belief, found.registered_on),
             }
+        context |= public_of(found, events, in_danger=bool(context["danger"]))
         return render(request, "frontend/field/tree_public.html", context)
     if belief is not None:
         believed = believed_of(found, belief, request.user)

@@ -2,9 +2,12 @@
 
 import math
 import uuid
+from contextlib import suppress
+from urllib.parse import urlencode
 
 from django.core.exceptions import ValidationError
 from django.shortcuts import redirect, render
+from django.urls import NoReverseMatch, reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_POST
@@ -12,6 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from frontend.believed import plainly_said
 from frontend.headers import secret_page
 from frontend.neighbor import steps
+from frontend.neighbor.behind import behind_of, unseen_in
 from frontend.neighbor.calls import calls_for
 from frontend.neighbor.drafts import without_nul
 from frontend.neighbor.forms import ReplyForm
@@ -21,6 +25,7 @@ from frontend.neighbor.views.sending import begin_beside
 from survey.condition.models import Belief
 from survey.handbook.book import book
 from survey.photos.models import Photo
+from survey.reports.actions.answer_check import answer_check
 from survey.reports.actions.intake import write_reply
 from survey.reports.keys import digest
 from survey.reports.models import Report
@@ -103,6 +108,10 @@ def note(request, secret):
             "believed": _believed(tree),
             "signs": steps.signs_said(sign.sign for sign in report.signs.all()),
             "photos": [p for p in report.photos.order_by("pk") if p.state != Photo.State.REFUSED],
+            "behind": behind_of(report, skip=unseen_in(request.GET)),
+            "unseen": unseen_in(request.GET),
+            "answered": "answered" in request.GET,
+            "back": "note",
             "refused": [p for p in report.photos.all() if p.state == Photo.State.REFUSED],
         },
         status=429 if wait else 400 if form.errors else 200,
@@ -110,6 +119,35 @@ def note(request, secret):
     if wait:
         response.headers["Retry-After"] = str(wait)
     return response
+
+
+@csrf_exempt
+@secret_page
+@require_POST
+def answer(request, secret):
+    """Take the answer to the one question, and lead back to the page it stood on."""
+    report = _opened_by(secret)
+    if report is None:
+        return render(request, "frontend/neighbor/lost_note.html", status=404)
+    wait = seconds_to_wait(request, SENDING)
+    if wait:
+        return please_wait(request, wait)
+    check, said = request.POST.get("check", ""), request.POST.get("answer", "")
+    back = reverse("frontend:note", args=[secret])
+    if request.POST.get("back") == "receipt" and request.POST.get("key"):
+        with suppress(NoReverseMatch):
+            back = reverse("frontend:report-sent", args=[request.POST["key"]])
+    if said not in ("yes", "no"):
+        unseen = dict.fromkeys(unseen_in(request.POST))
+        unseen |= dict.fromkeys([check] if check in book().checks else [])
+        query = urlencode([("unseen", code) for code in unseen])
+        return redirect(f"{back}?{query}#behind" if query else f"{back}#behind")
+    try:
+        answer_check(report=report, check=check, yes=said == "yes", at=report.area.now())
+    except ValidationError as trouble:
+        context = {"said": " ".join(trouble.messages), "back": back}
+        return render(request, "frontend/neighbor/not_kept.html", context, status=422)
+    return redirect(f"{back}?answered#behind")
 
 
 def _believed(tree) -> str:

@@ -13,10 +13,12 @@ from django.views.decorators.http import require_POST, require_safe
 
 from frontend.headers import secret_page
 from frontend.neighbor import steps
+from frontend.neighbor.behind import behind_of, unseen_in
 from frontend.neighbor.calls import calls_for
 from frontend.neighbor.drafts import go_on, of_draft, page
 from frontend.neighbor.limits import BEGINNING, SENDING, please_wait, seconds_to_wait
 from survey.handbook.book import book
+from survey.handbook.records import Advice
 from survey.handbook.wording import said
 from survey.reports.actions.drafts import sent_report, start_draft, submit_draft
 from survey.reports.models import Draft
@@ -108,9 +110,14 @@ def sent(request, key):
     if found is None:
         return render(request, "frontend/neighbor/lost.html", status=404)
     report, secret = found
-    return render(
-        request, "frontend/neighbor/receipt.html", receipt_of(report, secret) | {"key": key}
-    )
+    context = receipt_of(report, secret) | {
+        "key": key,
+        "behind": behind_of(report, skip=unseen_in(request.GET)),
+        "unseen": unseen_in(request.GET),
+        "answered": "answered" in request.GET,
+        "back": "receipt",
+    }
+    return render(request, "frontend/neighbor/receipt.html", context)
 
 
 def receipt_of(report, secret: str) -> dict:
@@ -133,12 +140,19 @@ def receipt_of(report, secret: str) -> dict:
         "danger": danger,
         "calls": calls_for(report.area, danger) if danger else [],
         "today_advice": by_kind["today"],
-        "do_not": by_kind["do_not"],
+        "do_not": _laid_out(by_kind["do_not"]),
         "tell_us": by_kind["tell_us"],
         "promise": promise_for(report.day, in_danger=danger is not None),
         "site": report.site,
         "answer_reaches": bool(report.contact),
     }
+
+
+def _laid_out(do_not: list[Advice]) -> dict[str, list[Advice]]:
+    """What to leave alone: rows, and of many drawn ones all but the first small and abreast."""
+    drawn = [advice for advice in do_not if advice.drawing]
+    small = drawn[1:] if len(drawn) > 2 else []
+    return {"rows": [advice for advice in do_not if advice not in small], "drawn": small}
 
 
 @csrf_exempt

@@ -199,7 +199,7 @@ def test_a_report_and_the_look_it_made_are_one_line(client):
 @pytest.mark.parametrize(
     ("role", "address", "queries"),
     [
-        (None, "/trees/{tree.ref}/", 22),
+        (None, "/trees/{tree.ref}/", 24),
         ("staff", "/trees/{tree.ref}/", 25),
         ("staff", "/sites/{tree.site.ref}/", 9),
         ("staff", "/plantings/{tree.planting.ref}/", 8),

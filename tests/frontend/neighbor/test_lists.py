@@ -53,7 +53,7 @@ def test_a_long_street_costs_no_more_than_a_short_one(neighbor, tree):
 def test_the_private_page_of_an_old_report_stays_cheap(neighbor, tree):
     neighbor.answers_all(tree).send()
     url = neighbor.link("Follow this report")
-    assert questions_asked(neighbor, url) <= 12
+    assert questions_asked(neighbor, url) <= 22  # ten of them weigh what may be behind it
 
 
 def test_trees_stand_in_walking_order_and_those_that_left_do_not(neighbor, tree):

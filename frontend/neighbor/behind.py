@@ -1,0 +1,94 @@
+"""What may be behind a report, as its writer reads it: words only, never above *possible*, and one
+question that anybody can safely answer."""
+
+import logging
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from frontend.handbook.chapters import address_of, name_of
+from survey.causes.conflicts import BadFacts
+from survey.causes.models import ClueNoted
+from survey.handbook.book import book
+from survey.handbook.causes import Check
+from survey.handbook.wording import said
+from survey.reports.actions.answer_check import witness_of
+from survey.reports.causes import causes_of_report
+from survey.reports.models import Report
+
+MOST_NAMED = 2
+"""A list of many causes would read as a verdict on all of them. Ours to choose."""
+
+UNDECIDED = (Report.State.NEW, Report.State.ASKED)
+MOST_UNSEEN = 20
+"""So many questions that could not be seen are skipped; more of an address is not read."""
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Suspected:
+    """One cause that may be behind it, in the handbook's words."""
+
+    name: str
+    says: str
+    address: str
+
+
+@dataclass(frozen=True, slots=True)
+class Behind:
+    """What may be behind it (nothing: it cannot be told yet), and the question, if one helps."""
+
+    suspected: tuple[Suspected, ...]
+    asleep: bool
+    question: Check | None
+
+
+def unseen_in(query) -> list[str]:
+    """The questions named in an address whose answer could not be seen: `query` is request.GET."""
+    codes = dict.fromkeys(query.getlist("unseen")[:MOST_UNSEEN])
+    return [code for code in codes if code in book().checks]
+
+
+def behind_of(report: Report, *, skip: Collection[str] = ()) -> Behind | None:
+    """What the report and the record of its tree let one suppose. None where nothing may be said:
+    a danger, a tree that is gone, a report that was decided, a record at odds with itself.
+
+    `skip` are questions whose answer could not be seen. Without a tree there is no question,
+    because nobody could keep the answer.
+    """
+    tree = report.tree
+    if report.danger or (tree is not None and tree.left) or report.state not in UNDECIDED:
+        return None
+    try:
+        told, _recorded = causes_of_report(report, who="anyone")
+    except BadFacts:
+        log.info("What report %s says contradicts itself; no cause is named", report.pk)
+        return None
+    named = [] if told.asleep else told.answer.named[:MOST_NAMED]
+    asked = [one.question.code for one in (told.asked, *told.others) if one is not None]
+    question = None
+    if tree is not None:
+        over = {*skip, *_answered_by(report)}
+        question = next((code for code in asked if code not in over), None)
+    return Behind(
+        suspected=tuple(
+            Suspected(
+                name_of(book().causes[one.cause]),
+                str(said(book().causes[one.cause].says)),
+                address_of("causes", one.cause),
+            )
+            for one in named
+        ),
+        asleep=told.asleep is not None,
+        question=book().checks[question] if question else None,
+    )
+
+
+def _answered_by(report: Report) -> set[str]:
+    """The checks to which this report has an answer already: a person is asked once."""
+    noted = set(ClueNoted.objects.filter(by=witness_of(report)).values_list("clue", flat=True))
+    return {
+        code
+        for code, check in book().checks.items()
+        if noted & {*check.yes_means, *check.yes_denies, *check.no_means, *check.no_denies}
+    }
