@@ -131,8 +131,8 @@ def _labels(
     depth: float,
     words: RingWords,
 ) -> None:
-    s.words(middle + 48, 40, words.flare, anchor="start")
-    s.straight([(middle + 44, 42), (middle + 8, ground - 12)], "d-faint")
+    s.words(2 * middle - 4, 30, words.flare, anchor="end")
+    s.straight([(middle + 46, 36), (middle + 8, ground - 12)], "d-faint")
     s.words(middle + 96, 72, words.chips, anchor="start")
     s.straight([(middle + 110, 77), (middle + (inner + outer) / 2, ground - depth / 2)], "d-faint")
     s.words(6, ground - 22, words.turf, anchor="start")

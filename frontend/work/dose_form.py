@@ -50,7 +50,8 @@ class DoseForm(forms.Form):
     def _shown(self, one: Input) -> Any:
         value = self.kept.get(one.name, self.uses.get(one.name))
         if one.kind == "amount" and value is not None:
-            return one.shown(float(value), self.system)
+            shown = one.shown(float(value), self.system)
+            return int(shown) if shown.is_integer() else shown
         if one.kind == "several" and one.name not in self.kept:
             return []
         return value

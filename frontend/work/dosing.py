@@ -13,8 +13,17 @@ from survey.science.care.records import Buy, Impossible, NotGiven
 from survey.trees.models import Area, Tree
 from survey.workorders import working
 from survey.workorders.doses import CareDose, Worked
-from survey.workorders.inputs import input_of
+from survey.workorders.inputs import CHIPS_FROM, input_of
 from survey.workorders.wordings import DUE, impossible_said, notes_said, reasons_said
+
+COVERED = {
+    "chips": ("Wood chips of known source and kind", "Chips for the ring", "Chips"),
+    "compost": ("Ripe compost",),
+    "soil": ("Soil",),
+    "paint": ("White interior latex, new",),
+    "wire_cloth": ("Wire cloth",),
+}
+"""Materials of the handbook that the amounts name already."""
 
 KEY_LINES = {
     "water": ("each_dose",),
@@ -175,8 +184,13 @@ def to_bring(
             added[buy.code, buy.unit] = added.get((buy.code, buy.unit), 0.0) + buy.value
     bought = [Buy(code, value, unit) for (code, unit), value in added.items()]
     rows = working.shopping_said(bought, system)
+    bought_already = {word for code, _unit in added for word in COVERED.get(code, ())}
     tools = dict.fromkeys(
-        _(material) for part in parts if part.care for material in part.care.materials
+        _(material)
+        for part in parts
+        if part.care
+        for material in part.care.materials
+        if material not in bought_already
     )
     return rows + [(tool, "") for tool in tools]
 
@@ -197,34 +211,43 @@ def chips_of(dose: CareDose | None) -> Chips | None:
     if dose is None or not dose.lines:
         return None
     kept = dose.lines[0].line.inputs
+    said = dict(CHIPS_FROM).get(kept.get("chips_from", ""), "")
+    species = str(kept.get("chips_of", ""))
+    if not said and not species:
+        ask = (_("Where do they come from?"), _("Of which trees are they?"), *_rest(kept, ()))
+        return Chips("", "", "", ask, accepted=False)
     found = []
     if kept.get("no_borers") is False:
         found.append("borers")
     if kept.get("no_glass") is False:
         found.append("glass_or_trash")
-    quarantine = {True: False, False: True}.get(kept.get("no_quarantine"))
     judged = judge_chips(
         source=kept.get("chips_from", "unknown"),
-        species=str(kept.get("chips_of", "")).split(","),
-        quarantined=quarantine,
+        species=species.split(","),
+        quarantined={True: False, False: True}.get(kept.get("no_quarantine")),
         distance_to_building_m=kept.get("building"),
         found=found,
     )
-    source = input_of("mulch_ring", "chips_from")
-    said = dict(source.choices).get(kept.get("chips_from", ""), "") if source else ""
+    refused = isinstance(judged, NotGiven)
+    ask = _rest(kept, () if isinstance(judged, NotGiven) else judged.ask)
+    return Chips(
+        source=str(said),
+        species=species,
+        refused=reasons_said(judged.because) if isinstance(judged, NotGiven) else "",
+        ask=ask,
+        accepted=not refused and not ask,
+    )
+
+
+def _rest(kept: Mapping[str, object], asked: tuple[str, ...]) -> tuple[str, ...]:
+    """The questions about a load that nobody has answered yet."""
     questions = {
         "quarantine_line": _("From this side of every quarantine line?"),
         "distance_to_building": _("How far is the nearest building?"),
     }
-    ask = [] if isinstance(judged, NotGiven) else [questions[code] for code in judged.ask]
+    open_ = [questions[code] for code in asked]
     if "no_borers" not in kept:
-        ask.append(_("Any of it from trees with borers?"))
+        open_.append(_("Any of it from trees with borers?"))
     if "no_glass" not in kept:
-        ask.append(_("Glass, trash, weed seed?"))
-    return Chips(
-        source=str(said),
-        species=str(kept.get("chips_of", "")),
-        refused=reasons_said(judged.because) if isinstance(judged, NotGiven) else "",
-        ask=tuple(ask),
-        accepted=not isinstance(judged, NotGiven) and not ask,
-    )
+        open_.append(_("Glass, trash, weed seed?"))
+    return tuple(open_)

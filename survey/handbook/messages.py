@@ -423,7 +423,7 @@ CAUTIONS = (
     gettext_noop("Work at another tree until a qualified person has cleared it."),
     gettext_noop("That only trained people trim ragged bark is as quoted by the source; the hand's width is an own rule."),
     gettext_noop("Wound on the trunk"),
-    gettext_noop("Do not heap chips on a cut, and do not pull loose bark to see how far it goes."),
+    gettext_noop("Do not heap chips on a cut or pull at loose bark."),
     gettext_noop("Wet bark rots; live bark tears."),
     gettext_noop("Keep a hand's width clear all round. Press gently and note what gives."),
     gettext_noop("Ask an arborist where half the bark or more is gone, or where it oozes."),
