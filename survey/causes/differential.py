@@ -44,6 +44,42 @@ ABLE: Mapping[Who, frozenset[Who]] = {
 DEEPER = frozenset({"ball_dry", "ball_wet", "flare_by_hand", "stick_goes_in"})
 """Checks that feel below the surface: what a neighbor ticks of the soil is asked again by them."""
 
+_MARK = frozenset(
+    {"bark_wound", "bark_torn", "bark_sunken", "oozing_bark", "level_cut", "claw_strips"}
+    | {"tooth_marks", "upright_shreds", "fresh_in_old", "stained_foot"}
+)
+_HOLES = frozenset({"holes_sawdust", "hole_rows", "d_hole", "nail_holes"})
+_HURT = _MARK | _HOLES | {"crisp_edges", "dieback", "discoloured_leaves", "wilting"}
+_TIED = frozenset(
+    {"tie_cuts_in", "stake_rubs", "groove_at_tie", "tie_tight", "loose_ball"}
+    | {"planted_under_3_years"}
+)
+_LEAVES = frozenset(
+    {"yellow_veins", "crisp_edges", "discoloured_leaves", "newest_yellow", "oldest_burn"}
+)
+TAKES_FOR_GRANTED = {
+    "level_marks": _MARK,
+    "fresh_cuts": _MARK,
+    "how_low": _MARK,
+    "how_high": _MARK,
+    "goes_round": _MARK,
+    "delivery_look": _MARK,
+    "faces_the_sun": _HURT,
+    "hot_wall": _HURT,
+    "when_it_showed": _MARK,
+    "groove_where": frozenset({"tie_cuts_in", "groove_at_tie", "groove_no_tie"}),
+    "two_fingers": _TIED,
+    "stake_touches": _TIED,
+    "hole_like_a_d": _HOLES,
+    "holes_in_rows": _HOLES,
+    "limp_at_dawn": frozenset({"wilting"}),
+    "which_leaves_yellow": _LEAVES,
+    "which_leaves_burn": _LEAVES,
+    "green_veins_seen": _LEAVES,
+}
+"""What a check speaks of as if it were there: *the mark*, *the groove*, *the holes*. It is asked
+only if one of these clues is so; own rule of this project."""
+
 LocalWeights = Mapping[str, Mapping[str, int]]
 
 
@@ -93,7 +129,7 @@ def tell_apart(
         signs = {sign for sign, so in facts.signs.items() if so} | {
             clue.sign for code, clue in book().clues.items() if clue.sign and code in here
         }
-        questions = questions_for(who, leading(answer), signs)
+        questions = questions_for(who, leading(answer), signs=signs, so=here)
         beside = {code: cause.look_alikes for code, cause in book().causes.items()}
         asked = ask(suspects, read.known, questions, northern_month=month, beside=beside)
     return Differential(
@@ -163,10 +199,12 @@ def is_context(clue: str, weight: int) -> bool:
     return about in ABOUT_CONTEXT or (about == "site" and weight < 2)
 
 
-def questions_for(who: Who, front: Iterable[Told], signs: Iterable[str] = ()) -> list[Question]:
-    """The checks that the handbook names for these causes and that are safe for somebody to make
-    beside these signs."""
-    beside = set(signs)
+def questions_for(
+    who: Who, front: Iterable[Told], *, signs: Iterable[str] = (), so: Iterable[str] = ()
+) -> list[Question]:
+    """The checks that the handbook names for these causes, that are safe for somebody to make
+    beside these signs, and that take nothing for granted but what is `so`."""
+    beside, known = set(signs), set(so)
     places: dict[str, int] = {}
     for cause in _to_settle(front):
         for place, code in enumerate(cause.checks):
@@ -183,7 +221,9 @@ def questions_for(who: Who, front: Iterable[Told], signs: Iterable[str] = ()) ->
             place=place,
         )
         for code, place in places.items()
-        if (check := book().checks[code]).who in ABLE[who] and not beside & set(check.not_with)
+        if (check := book().checks[code]).who in ABLE[who]
+        and not beside & set(check.not_with)
+        and (code not in TAKES_FOR_GRANTED or known & TAKES_FOR_GRANTED[code])
     ]
 
 

@@ -92,10 +92,10 @@ def place_of(tree: Tree, day: date) -> dict:
 Dated = tuple[date, Known]
 
 
-def recorded_of(tree: Tree, day: date, *, without: Iterable[int] = ()) -> Recorded:
-    """The clues that the record holds up to this day; looks in `without` are left out."""
+def recorded_of(tree: Tree, day: date, *, without: Q | None = None) -> Recorded:
+    """The clues that the record holds up to this day; looks that `without` fits are left out."""
     dated: list[Dated] = [
-        *_looked(tree, day, set(without)),
+        *_looked(tree, day, without),
         *_answered(tree, day),
         *((day, one) for one in _happened(tree, day)),
         *((day, one) for one in _weather(tree.area, day)),
@@ -128,7 +128,7 @@ def _lasts(clue: str) -> timedelta:
     return LASTS
 
 
-def _looked(tree: Tree, day: date, without: set[int]) -> Iterable[Dated]:
+def _looked(tree: Tree, day: date, without: Q | None) -> Iterable[Dated]:
     """What looks saw. A sign that a look does not list was perhaps not looked for."""
     looks = (
         Look.objects.standing_record()
@@ -136,11 +136,9 @@ def _looked(tree: Tree, day: date, without: set[int]) -> Iterable[Dated]:
         .exclude(presence=Look.Presence.NOT_SEEN)
         .select_related("acceptance")
         .prefetch_related("signs")
-        .newest_first()[:MOST_LOOKS]
+        .newest_first()
     )
-    for look in looks:
-        if look.pk in without:
-            continue
+    for look in (looks if without is None else looks.exclude(without))[:MOST_LOOKS]:
         kind = "trained" if look.trained else "lay"
         by = frozenset({Witness(kind, f"observer:{look.observer_id}")})
         acceptance = getattr(look, "acceptance", None)
@@ -197,7 +195,9 @@ def _answered(tree: Tree, day: date) -> Iterable[Dated]:
         if day - note.day > _lasts(note.clue):
             continue
         seen.add(note.clue)
-        yield note.day, Known(note.clue, note.so, frozenset({Witness("check", note.by)}))
+        # What a neighbor answers is one more word of the same report, no check that settles.
+        kind = "lay" if note.by.startswith("report:") else "check"
+        yield note.day, Known(note.clue, note.so, frozenset({Witness(kind, note.by)}))
 
 
 def _happened(tree: Tree, day: date) -> Iterable[Known]:

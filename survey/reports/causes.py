@@ -1,5 +1,7 @@
 """The causes that fit a report: what it says, and what the record holds of the tree it names."""
 
+from django.db.models import Q
+
 from survey.causes.differential import Differential, tell_apart
 from survey.causes.facts import Facts
 from survey.causes.local import weights_in_force
@@ -30,8 +32,9 @@ def facts_of_report(report: Report) -> tuple[Facts, Recorded]:
     if tree is None:
         place = {"month": day.month, "latitude": report.latitude or area.latitude}
         return Facts(**said, **place), Recorded(())
-    mine = report.looks.values_list("pk", flat=True)
-    recorded = recorded_of(tree, max(day, area.today()), without=mine)
+    if tree.area_id == area.pk:
+        tree.area = area  # so that it is not asked for again
+    recorded = recorded_of(tree, max(day, area.today()), without=Q(reports=report))
     return Facts(**said, **place_of(tree, day), further=recorded.clues), recorded
 
 
@@ -39,9 +42,20 @@ def _is_picture(report: Report) -> bool:
     return report.came == Report.Came.PICTURE and not report.words
 
 
-def causes_of_report(report: Report, *, who: Who = "anyone") -> tuple[Differential, Recorded]:
-    """The causes that fit, and the one question. Raises BadFacts for what contradicts itself."""
+def causes_of_report(
+    report: Report, *, who: Who = "anyone", in_danger: bool = False
+) -> tuple[Differential, Recorded]:
+    """The causes that fit, and the one question; none while this report is an open danger, or
+    while `in_danger` says that another one keeps people away.
+
+    Raises BadFacts for what contradicts itself.
+    """
     facts, recorded = facts_of_report(report)
-    in_danger = bool(report.danger) and report.danger_cleared_at is None
-    told = tell_apart(facts, who=who, in_danger=in_danger, local=weights_in_force(report.area))
+    open_here = bool(report.danger) and report.danger_cleared_at is None
+    told = tell_apart(
+        facts,
+        who=who,
+        in_danger=in_danger or open_here,
+        local=weights_in_force(report.area),
+    )
     return told, recorded

@@ -5,7 +5,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from survey.causes.conflicts import OPPOSITES
-from survey.causes.differential import ABLE, DEEPER, suspects_of, tell_apart
+from survey.causes.differential import (
+    ABLE,
+    DEEPER,
+    TAKES_FOR_GRANTED,
+    suspects_of,
+    tell_apart,
+)
 from survey.causes.facts import Facts
 from survey.handbook.book import book
 from survey.science.causes.records import WORDS, Witness
@@ -120,8 +126,18 @@ def test_a_rule_of_the_place_never_weighs_beyond_three():
     assert weights["dry_soil"] == 3
 
 
-def test_deeper_checks_are_checks_of_the_handbook():
-    assert set(book().checks) >= DEEPER
+def test_deeper_checks_and_what_checks_take_for_granted_are_the_handbooks():
+    assert set(book().checks) >= DEEPER | set(TAKES_FOR_GRANTED)
+    assert set(book().clues) >= set().union(*TAKES_FOR_GRANTED.values())
+
+
+def test_nobody_is_asked_of_a_groove_that_was_not_seen():
+    def asked(*signs):
+        told = tell_apart(Facts(signs=dict.fromkeys(signs, True)), who="arborist")
+        return {one.question.code for one in (told.asked, *told.others) if one}
+
+    assert "groove_where" not in asked("stake_rubs")
+    assert "groove_where" in asked("tie_cuts_in")
 
 
 def test_what_was_read_out_of_words_is_worth_asking_for_and_a_ticked_sign_is_not():
