@@ -3,6 +3,7 @@
 from rest_framework import serializers
 
 from api.condition.serializers import BeliefOut
+from api.trees.saving import WoundMeasureOut
 from survey.trees.models import Look, LookSign, Planting, Site, StemMeasure, Tree
 
 
@@ -109,6 +110,7 @@ class StemMeasureOut(serializers.ModelSerializer):
 class LookOut(serializers.ModelSerializer):
     signs = LookSignOut(many=True)
     measures = StemMeasureOut(many=True)
+    wounds = WoundMeasureOut(many=True)
     supersedes = serializers.PrimaryKeyRelatedField(read_only=True)
 
     class Meta:
@@ -124,5 +126,6 @@ class LookOut(serializers.ModelSerializer):
             "scratch",
             "signs",
             "measures",
+            "wounds",
             "supersedes",
         ]

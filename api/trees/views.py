@@ -12,7 +12,10 @@ from rest_framework.viewsets import ReadOnlyModelViewSet
 
 from api.condition.serializers import WhyOut, WhyQuestion
 from api.trees.filters import PlantingFilter, SiteFilter, TreeFilter
+from api.trees.saving import SavingOut, saving_row
 from api.trees.serializers import LookOut, PlantingOut, SiteOut, TreeOut
+from survey.causes.saving import decision_of
+from survey.causes.saving_words import said_of
 from survey.condition.why import NotOnTheList, why
 from survey.trees.models import Planting, Site, Tree
 
@@ -66,8 +69,17 @@ class TreeViewSet(ReadOnlyModelViewSet):
     def looks(self, request, ref):
         """Every look at one tree, newest first, superseded ones left out."""
         tree = get_object_or_404(Tree, ref=ref)
-        looks = tree.looks.standing_record().newest_first().prefetch_related("signs", "measures")
+        looks = tree.looks.standing_record().newest_first()
+        looks = looks.prefetch_related("signs", "measures", "wounds")
         return Response(LookOut(looks, many=True).data)
+
+    @extend_schema(responses=SavingOut, filters=False, operation_id="trees_saving")
+    @action(detail=True, filterset_class=None, pagination_class=None)
+    def saving(self, request, ref):
+        """Dead, asleep or saveable: a decision aid with its reasons, and the bark lost."""
+        tree = get_object_or_404(Tree.objects.select_related("area"), ref=ref)
+        decision = decision_of(tree)
+        return Response(SavingOut(saving_row(decision, said_of(decision))).data)
 
     @extend_schema(
         responses=WhyOut, parameters=[WhyQuestion], filters=False, operation_id="trees_why"

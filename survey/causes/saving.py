@@ -19,6 +19,7 @@ from survey.science.saving.facts import Facts, Seen, State
 from survey.science.saving.growing import Calendar
 from survey.science.saving.keep import Choice, Place, choose
 from survey.science.saving.state import judge
+from survey.science.wounds.closing import measure_again
 from survey.trees.models import Happening, Look, Tree, Weather
 from survey.trees.species import Kind, kind_of
 
@@ -89,7 +90,7 @@ def decision_of(
             trunk_across_m=max(girths) / math.pi if girths else None,
             grafted=clues.get(GRAFTED),
             planting_months=_planting_months(tree),
-            flush_on=wounds.again[2] if wounds.again else calendar.next_growing(day),
+            flush_on=measure_again(day, tree.area.hemisphere)[2],
         ),
     )
     return Decision(tree, day, wounds, state, choice)

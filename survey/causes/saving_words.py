@@ -228,12 +228,13 @@ def said_of(decision: Decision) -> Said:
     """Everything the desk reads of one decision."""
     state, choice = decision.state, decision.choice
     needs = [need_told(need) for need in dict.fromkeys([*state.needs, *choice.needs])]
-    reasons = []
-    for line in choice.reasons:
-        if line.code.startswith("bark_") and line.code in GROUNDS:
-            reasons += outlook_told(decision.wounds.outlook)
-        elif line.code not in ("one_band_worse", "green_with_girdle"):
-            reasons.append(told(line))
+    reasons = [told(line) for line in choice.reasons]
+    outlook = decision.wounds.outlook
+    if not outlook.is_known:  # a range is told as one
+        reasons = [
+            outlook_told(outlook)[0] if reason.code == f"bark_{outlook.high}" else reason
+            for reason in reasons
+        ]
     return Said(
         state=state.name,
         title=str(TITLES[state.name]),
