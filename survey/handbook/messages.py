@@ -1601,7 +1601,7 @@ CHECKS = (
 )
 
 CAUSES = (
-    gettext_noop("The wounds, the lawn and the seasons from the sources; look of the marks and the care are common practice."),
+    gettext_noop("The wounds, the lawn and the seasons from the sources; look of the marks and the care are common practice. A mower hits any side, so the sunny side alone speaks against it softly."),
     gettext_noop("Mower or trimmer"),
     gettext_noop("Mower or string-trimmer wound"),
     gettext_noop("Grass machines hit the foot of the trunk and take the bark off."),
