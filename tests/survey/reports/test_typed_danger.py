@@ -67,7 +67,7 @@ def test_a_call_that_is_typed_in_is_read_too(desk):
         client_ref=uuid.uuid4(), area=AreaFactory(), came="call", by=desk, at=NOON,
         landmark="bakery", words="caller says the trunk is split in two",
     )  # fmt: skip
-    assert (report.danger, report.danger_words) == ("crack", "trunk is split")
+    assert (report.danger, report.danger_words) == ("crack", "trunk is split in two")
 
 
 def test_it_stands_on_top_under_the_heading_of_dangers():
