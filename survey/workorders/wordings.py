@@ -94,6 +94,7 @@ NOTES: dict[str, Any] = {
     "exterior_latex_is_disputed": _("Exterior latex is disputed."),
     "water_in": _("Water it in."),
     "not_where_it_runs_off": _("Not where it runs off."),
+    "local_law_may_say_less": _("State or local law may allow less."),
     "soil_test_first": _("A soil test comes first."),
     "phosphate_only_if_short": _("Phosphate only where a test finds it short."),
     "quick_release_in_portions": _("Quick release: in portions."),

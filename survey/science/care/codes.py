@@ -63,6 +63,7 @@ NOTES = (
     "exterior_latex_is_disputed",
     "water_in",
     "not_where_it_runs_off",
+    "local_law_may_say_less",
     "soil_test_first",
     "phosphate_only_if_short",
     "quick_release_in_portions",

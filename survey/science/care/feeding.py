@@ -213,7 +213,7 @@ def feed(
             (("trees", count, "count"), ("product_for_rate", product, "kg")),
         ),
     )
-    notes = ["water_in", "not_where_it_runs_off"]
+    notes = ["water_in", "not_where_it_runs_off", "local_law_may_say_less"]
     if not soil_test:
         notes.append("soil_test_first")
     if bag.phosphate and not phosphorus_short:

@@ -93,6 +93,18 @@ def test_depths_are_read_in_inches_and_distances_in_feet():
     assert reader_unit("month", "us") == "month"
 
 
+def test_a_pinch_that_is_a_pound_is_read_as_one():
+    def read(kilograms, system):
+        one = shown(kilograms, "kg", system, name="product")
+        return round(one.value, 6), one.unit
+
+    pound = convert(1, "lb", "kg")
+    assert read(0.99 * pound, "us") == (15.84, "oz")
+    assert read(pound, "us") == (1, "lb")
+    assert read(0.4, "metric") == (400, "g")
+    assert read(4, "metric") == (4, "kg")
+
+
 def test_a_line_is_shown_with_all_its_operands():
     step = Step("ring_volume", 0.3048**3, "m3", (("ring_area", 1, "m2"), ("depth", 0.0254, "m")))
     read = shown_step(step, "us")
