@@ -32,6 +32,7 @@ ACCESS = [  # route, method, path, body, answers for the six kinds of people
     ("tree-detail", "get", "trees/{tree}/", None, ALL),
     ("tree-looks", "get", "trees/{tree}/looks/", None, ALL),
     ("tree-why", "get", "trees/{tree}/why/", None, ALL),
+    ("tree-saving", "get", "trees/{tree}/saving/", None, ALL),
     ("report-list", "get", "reports/", None, DESK),
     ("report-list", "post", "reports/", REPORT, [201] * 6),
     ("report-detail", "get", "reports/{report}/", None, DESK),

@@ -24,7 +24,7 @@ def wounded():
 
 
 def test_a_look_carries_its_wounds_and_no_words_about_places(client, wounded):
-    [look] = client.get(f"/api/trees/{wounded.ref}/looks/").json()
+    [look] = client.get(f"/api/v1/trees/{wounded.ref}/looks/").json()
     assert look["wounds"] == [
         {"stem": 1, "number": 1, "girth_m": 0.24, "width_m": 0.08, "from_hour": 11.0,
          "to_hour": 3.0, "low_edge_m": None, "length_m": None, "wood_shows": None, "rim": "dry"}
@@ -32,7 +32,7 @@ def test_a_look_carries_its_wounds_and_no_words_about_places(client, wounded):
 
 
 def test_the_decision_says_state_reasons_and_bark(client, wounded):
-    told = client.get(f"/api/trees/{wounded.ref}/saving/").json()
+    told = client.get(f"/api/v1/trees/{wounded.ref}/saving/").json()
     assert told["state"] == "alive"
     assert told["sentence"].startswith("Alive today. We look again by ")
     assert told["choice"] == "save"
@@ -46,7 +46,7 @@ def test_the_decision_says_state_reasons_and_bark(client, wounded):
 def test_what_is_still_needed_has_its_day(client):
     tree = TreeFactory()
     LookFactory(tree=tree, day=date(2026, 6, 14), condition="dead", leaf="bare", scratch="brown")
-    told = client.get(f"/api/trees/{tree.ref}/saving/").json()
+    told = client.get(f"/api/v1/trees/{tree.ref}/saving/").json()
     assert (told["state"], told["choice"]) == ("cannot_tell", "watch")
     assert {need["code"]: (need["from_day"], need["trained"]) for need in told["needs"]} == {
         "second_visit": ("2026-07-12", True), "photo": ("2026-07-12", False),
@@ -54,7 +54,7 @@ def test_what_is_still_needed_has_its_day(client):
 
 
 def test_the_spanish_reader_asks_for_the_same_address(client, wounded):
-    assert client.get("/api/trees/nobody/saving/").status_code == 404
-    english = client.get(f"/api/trees/{wounded.ref}/saving/").json()
-    spanish = client.get(f"/api/trees/{wounded.ref}/saving/", headers={"accept-language": "es"})
+    assert client.get("/api/v1/trees/nobody/saving/").status_code == 404
+    english = client.get(f"/api/v1/trees/{wounded.ref}/saving/").json()
+    spanish = client.get(f"/api/v1/trees/{wounded.ref}/saving/", headers={"accept-language": "es"})
     assert spanish.json()["state"] == english["state"]
