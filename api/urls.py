@@ -9,6 +9,7 @@ from api.condition.doubts import DoubtsView
 from api.condition.outlooks import OutlookViewSet
 from api.condition.views import LearningViewSet, TrendViewSet
 from api.exports.views import SurvivalCsv
+from api.handbook.views import EntryView, HandbookView, ShelfView
 from api.reports.views import ReportViewSet
 from api.survival.views import SurvivalViewSet
 from api.trees.views import PlantingViewSet, SiteViewSet, TreeViewSet
@@ -30,6 +31,9 @@ router.register("learnings", LearningViewSet, "learning")
 urlpatterns = [
     path("v1/survival.csv", SurvivalCsv.as_view(), name="survival-csv"),
     path("v1/walks/doubts/", DoubtsView.as_view(), name="doubts"),
+    path("v1/handbook/", HandbookView.as_view(), name="handbook"),
+    path("v1/handbook/<str:shelf>/", ShelfView.as_view(), name="handbook-shelf"),
+    path("v1/handbook/<str:shelf>/<str:code>/", EntryView.as_view(), name="handbook-entry"),
     path("v1/", include(router.urls)),
     path("schema/", SpectacularAPIView.as_view(permission_classes=[AllowAny]), name="schema"),
     path(

@@ -50,6 +50,9 @@ ACCESS = [  # route, method, path, body, answers for the six kinds of people
     ("outlook-list", "get", "outlooks/", None, SIGNED_IN),
     ("outlook-detail", "get", "outlooks/{outlook}/", None, SIGNED_IN),
     ("doubts", "get", "walks/doubts/", None, WORKERS),
+    ("handbook", "get", "handbook/", None, ALL),
+    ("handbook-shelf", "get", "handbook/causes/", None, ALL),
+    ("handbook-entry", "get", "handbook/causes/mower_or_trimmer/", None, ALL),
     ("learning-list", "get", "learnings/", None, ALL),
     ("learning-detail", "get", "learnings/{learning}/", None, ALL),
 ]
