@@ -39,6 +39,7 @@ def doors_of(person) -> list[dict[str, str]]:
         ("sites", _("Sites"), may_read_survival),
         ("survival", _("Survival"), may_read_survival),
         ("trends", _("Trends"), may_read_survival),
+        ("handbook", _("Handbook"), may_read_survival),
         ("operations", _("Operations"), may_see_operations),
     ]
     return [
