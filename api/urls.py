@@ -9,6 +9,7 @@ from api.condition.doubts import DoubtsView
 from api.condition.outlooks import OutlookViewSet
 from api.condition.views import LearningViewSet, TrendViewSet
 from api.exports.views import SurvivalCsv
+from api.findings.views import FindingViewSet
 from api.handbook.views import EntryView, HandbookView, ShelfView
 from api.reports.views import ReportViewSet
 from api.survival.views import SurvivalViewSet
@@ -23,6 +24,7 @@ router.register("plantings", PlantingViewSet, "planting")
 router.register("trees", TreeViewSet, "tree")
 router.register("reports", ReportViewSet, "report")
 router.register("orders", OrderViewSet, "order")
+router.register("findings", FindingViewSet, "finding")
 router.register("survival", SurvivalViewSet, "survival")
 router.register("trends", TrendViewSet, "trend")
 router.register("outlooks", OutlookViewSet, "outlook")

@@ -157,8 +157,7 @@ def heading(row: Finding, names: Names) -> str:
         "subject": subject_name(row, names),
     }
     there = row.facts.get("there")
-    if there:
-        told["there"] = so_many(there["with"], there["of"])
+    told["there"] = so_many(there["with"], there["of"]) if there else _("not known")
     match row.follows:
         case Finding.Follows.SITE:
             first = _(

@@ -11,6 +11,7 @@ from tests.factories import (
     ReportFactory,
 )
 from tests.survey.belief_rows import outlook
+from tests.survey.cause_rows import finding
 from tests.survey_rows import learning_of, survival_group, trend_month
 
 pytestmark = pytest.mark.django_db
@@ -42,6 +43,8 @@ ACCESS = [  # route, method, path, body, answers for the six kinds of people
     ("report-set-aside", "post", "reports/{report}/set-aside/", DECISION, DESK),
     ("order-list", "get", "orders/", None, WORKERS),
     ("order-detail", "get", "orders/{order}/", None, WORKERS),
+    ("finding-list", "get", "findings/", None, DESK),
+    ("finding-detail", "get", "findings/{finding}/", None, DESK),
     ("survival-list", "get", "survival/", None, SIGNED_IN),
     ("survival-detail", "get", "survival/{group}/", None, SIGNED_IN),
     ("survival-csv", "get", "survival.csv?by=planting", None, SIGNED_IN),
@@ -70,6 +73,7 @@ def rows():
         "report": report.pk,
         "other": other.pk,
         "order": line.order.pk,
+        "finding": finding(area=look.tree.area).pk,
         "group": survival_group(look.tree.planting).pk,
         "month": trend_month(look.tree.site).pk,
         "outlook": outlook(area=look.tree.area).pk,

@@ -20,6 +20,7 @@ pytestmark = pytest.mark.django_db
         "trees",
         "reports",
         "orders",
+        "findings",
         "survival",
         "trends",
         "outlooks",
