@@ -201,6 +201,11 @@ def test_what_is_past_is_no_danger_but_the_hurt_still_count():
     assert find_danger("A man was hurt, the tree was removed.")[0].danger == "hurt"
 
 
+def test_a_crack_right_down_the_trunk_is_read():
+    assert find_danger("There is a crack right down the trunk, you can see daylight")
+    assert not find_danger("Somebody lives down the road from the tree")
+
+
 def test_every_entry_is_marked_as_a_rule_of_our_own():
     entries = [*book().danger_words.values(), *book().danger_phrases.values()]
     assert {entry.mark for entry in entries} == {OWN_RULE}
