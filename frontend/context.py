@@ -32,6 +32,7 @@ def doors_of(person) -> list[dict[str, str]]:
     """The sections of the staff pages that this person may open: key, name and address."""
     doors = [
         ("queue", _("Queue"), may_triage),
+        ("findings", _("Findings"), may_triage),
         ("orders", _("Orders"), may_see_orders),
         ("walks", _("Walks"), may_look),
         ("trees", _("Trees"), may_read_survival),

@@ -3,7 +3,7 @@
 from django.urls import path
 
 from frontend.desk.entry_routes import entry_routes
-from frontend.desk.views import acts, docket, operations, queue, turns
+from frontend.desk.views import acts, docket, findings, operations, queue, turns
 
 routes = [
     *entry_routes,
@@ -15,6 +15,12 @@ routes = [
     path("desk/operations/calls/<int:pk>/", acts.called, name="called"),
     path("desk/photos/<slug:key>/<str:shown>/", acts.photo, name="photo-show"),
     path("desk/turns/<int:pk>/", turns.turn, name="turn"),
+    path("desk/findings/", findings.findings, name="findings"),
+    path("desk/findings/search/", findings.search_again, name="findings-search"),
+    path("desk/findings/<int:number>/", findings.finding, name="finding"),
+    path("desk/findings/<int:number>/order/", findings.order, name="finding-order"),
+    path("desk/findings/<int:number>/letter/<str:kind>/", findings.letter, name="finding-letter"),
+    path("desk/findings/<int:number>/<str:word>/", findings.judge, name="finding-judge"),
     path("desk/undo/<int:pk>/", acts.undo, name="undo"),
     path("desk/<int:pk>/", docket.docket, name="docket"),
     path("desk/<int:pk>/note/", docket.note, name="desk-note"),
