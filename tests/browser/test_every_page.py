@@ -18,6 +18,7 @@ PASSWORD = "bare, but alive"  # the demo's, printed for everybody
 
 FIND = """
 import json
+from survey.causes.models import Finding
 from survey.people.models import PairedWalk, Person, PracticeRound
 from survey.reports.models import Report
 from survey.trees.models import Planting, Site, Tree
@@ -25,6 +26,7 @@ from survey.workorders.models import WorkOrder
 home = {"area__is_home": True}
 report = Report.objects.filter(**home)
 order = WorkOrder.objects.filter(**home)
+cut = Finding.objects.filter(**home, sign="bark_wound")
 danger = report.exclude(danger="").filter(danger_cleared_at=None, state="new").first()
 tree = Tree.objects.filter(**home, looks__photos__isnull=False, left="").order_by("pk").first()
 asked = report.filter(state="new", danger="", tree__isnull=False).order_by("pk").first()
@@ -34,6 +36,7 @@ print(json.dumps({
     "site": tree.site.ref, "planting": tree.planting.ref, "report": asked.pk,
     "danger": danger.pk, "nowhere": report.filter(state="new", tree=None).first().pk,
     "drafted": order.filter(state="drafted").first().number,
+    "finding": cut.get(follows="site").number, "nursery": cut.get(follows="supplier").number,
     "planned": order.filter(state="planned").first().number,
     "done": order.filter(state="done").first().number,
     "person": Person.objects.get(sign_in="walker").key,
@@ -101,6 +104,11 @@ DESK_PAGES = {
     "docket of a danger": "/desk/{danger}/",
     "docket of no tree": "/desk/{nowhere}/",
     "write a call down": "/desk/new/",
+    "findings": "/desk/findings/",
+    "a finding of a site": "/desk/findings/{finding}/",
+    "a finding of a nursery": "/desk/findings/{nursery}/",
+    "keep-clear notice": "/desk/findings/{finding}/letter/notice/",
+    "query to a nursery": "/desk/findings/{nursery}/letter/query/",
     "operations": "/desk/operations/",
     "imports": "/desk/imports/",
     "a tree inside": "/trees/{tree}/",

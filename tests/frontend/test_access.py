@@ -40,6 +40,7 @@ KEEPERS = {"keeper"}
 
 TREE, SITE, PLANTING = ({"ref": "{tree}"}, {"ref": "{site}"}, {"ref": "{planting}"})
 ORDER, REPORT = {"number": "{order}"}, {"pk": "{report}"}
+FINDING = {"number": "{finding}"}
 DRAFT, SECRET = {"key": "nobody-knows-this"}, {"secret": "nobody-knows-this"}
 PICTURE = {"photo_key": "{photo}", "size": "small"}
 
@@ -91,6 +92,12 @@ ACCESS = [
     ("undo", "post", {"pk": "{decision}"}, DESK),
     ("photo-show", "post", {"key": "{photo}", "shown": "decline"}, DESK),
     ("turn", "get", {"pk": "{turn}"}, DESK),
+    ("findings", "get", {}, DESK),
+    ("findings-search", "post", {}, DESK),
+    ("finding", "get", FINDING, DESK),
+    ("finding-letter", "get", FINDING | {"kind": "notice"}, DESK),
+    ("finding-order", "post", FINDING, DESK),
+    ("finding-judge", "post", FINDING | {"word": "watched"}, DESK),
     ("operations", "get", {}, DESK),
     ("letter", "get", {"name": "{letter}"}, DESK),
     ("retry-chore", "post", {"number": "{chore}"}, DESK),
@@ -226,6 +233,7 @@ def world(settings, tmp_path):
         "overruling": overruling.pk,
         "rule": cause_rows.local_rule(area=area).ref,
         "turn": belief_rows.turn(site=report.site).pk,
+        "finding": cause_rows.finding(area=report.area, site=report.site).number,
         "tree": report.tree.ref,
         "site": report.site.ref,
         "planting": report.tree.planting.ref,

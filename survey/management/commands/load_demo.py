@@ -7,6 +7,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
+from survey.causes.tasks import areas_to_search
 from survey.chores.actions import write_chores
 from survey.condition.tasks import areas_to_learn_from, sites_behind_the_record
 from survey.management.demo.enter import enter_record
@@ -94,6 +95,7 @@ def load(towns: list[Town]) -> str:
                 *plantings_behind_the_record(),
                 *sites_behind_the_record(),
                 *areas_to_learn_from(),
+                *areas_to_search(),
             ]
         )
     link = example_link(home, settings.PUBLIC_ADDRESS)
