@@ -336,3 +336,31 @@ def test_a_cause_shows_in_its_months_and_half_a_year_later_in_the_south(cause, m
     assert [m for m in range(1, 13) if shows.shows_in(m, "north")] == months
     for month in range(1, 13):
         assert shows.shows_in(month, "north") == shows.shows_in((month + 5) % 12 + 1, "south")
+
+
+# --- what is done about it ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("code", ["root_rot", "wood_decay"])
+def test_rotting_roots_get_no_water_no_heap_and_no_food(code):
+    # No basin, no mulch on the crown, no fertilizer: UC farm advisor, Phytophthora.
+    assert not {"water", "berm", "mulch_ring", "fertilize", "compost"} & set(
+        book().causes[code].care
+    )
+
+
+@pytest.mark.parametrize("code", ["drought", "transplant_shock", "herbicide", "frost", "salt"])
+def test_a_thirsty_new_poisoned_or_frozen_tree_is_neither_fed_nor_pruned(code):
+    assert not {"fertilize", "prune_dead_wood"} & set(book().causes[code].care)
+
+
+def test_no_cause_alone_condemns_a_tree():
+    for cause in book().causes.values():
+        assert not {"remove_dead_tree", "replace"} & set(cause.care)
+
+
+def test_every_cause_says_what_to_do_and_what_to_leave():
+    for cause in book().causes.values():
+        assert cause.do
+        assert cause.do_not
+        assert cause.care
