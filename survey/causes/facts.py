@@ -244,7 +244,7 @@ def side_clues(
         return
     if side == "street":
         yield "street_side", True
-    if side == "building":
+    if side == "building" and not on_trunk:
         yield "wall_side", True
     if bearing is not None:
         yield from sides_facing(bearing, latitude)

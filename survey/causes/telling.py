@@ -120,13 +120,15 @@ def line_said(line: Line, recorded: Recorded | None = None) -> LineSaid:
         notes.append(_("rule of this place"))
     if line.points > 0 and line.fits >= FITS_MANY:
         notes.append(
-            ngettext("fits %d cause", "fits %d causes, so it says less", line.fits) % line.fits
+            ngettext("fits %d cause", "fits %d causes", line.fits) % line.fits
         )
     return LineSaid(says, "; ".join(note for note in notes if note))
 
 
 def _vouched(line: Line) -> str:
     kinds = {witness.kind for witness in line.witnesses}
+    if kinds == {"record"} and book().clues[line.clue].about == "time":
+        return _("by the month")
     for kind, words in (
         ("check", _("a check answered")),
         ("trained", _("a trained look")),

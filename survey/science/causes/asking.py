@@ -98,8 +98,8 @@ def ask(
     """The questions that would tell something, the most telling first.
 
     Causes count as independent: the worth of a question is the sum over the leading causes, and
-    over those that each of them is taken for (`beside`), of what its answer tells of each. A
-    question whose clues are all known already is left out, unless it goes deeper than what was
+    over those that each of them is taken for (`beside`), of what its answer tells of each, times
+    how likely that cause is: to be sure of the foremost matters most. A question whose clues are all known already is left out, unless it goes deeper than what was
     said.
     """
     clues = gathered(known)
@@ -119,6 +119,7 @@ def ask(
         no = _points(changes, firm, question.no_so, question.no_not)
         bits = math.fsum(
             information(doubt(one), *answer_rates(yes.get(one.cause, 0.0), no.get(one.cause, 0.0)))
+            * doubt(one)
             * (1.0 if one.cause in front else LOOK_ALIKE)
             for one in told.causes
             if one.cause in front or (one.cause in alike and one.word != "unlikely")

@@ -60,6 +60,11 @@ def test_street_and_building_become_compass_sides_by_the_bearing_of_the_street()
     assert known["street_side"]
 
 
+def test_leaves_scorched_toward_a_building_face_a_wall_and_a_wound_there_does_not():
+    assert clues_of(signs={"crisp_edges": True}, side="building")["wall_side"] is True
+    assert "wall_side" not in clues_of(signs={"bark_sunken": True}, side="building")
+
+
 def test_compass_words_in_the_text_are_read_if_they_name_one_side():
     one = clues_of(words="The bark on the south side is peeling", latitude=40)
     assert one["sunny_side"] is True
