@@ -99,8 +99,8 @@ def ask(
 
     Causes count as independent: the worth of a question is the sum over the leading causes, and
     over those that each of them is taken for (`beside`), of what its answer tells of each, times
-    how likely that cause is: to be sure of the foremost matters most. A question whose clues are all known already is left out, unless it goes deeper than what was
-    said.
+    how likely that cause is: to be sure of the foremost matters most. A question whose clues are
+    all known already is left out, unless it goes deeper than what was said.
     """
     clues = gathered(known)
     before = tell_causes(suspects, clues.values(), northern_month=northern_month)
