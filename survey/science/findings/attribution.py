@@ -106,6 +106,24 @@ def _standing(within: Contrast, rival: Contrast, cleared: bool) -> Standing:
     return "alone" if cleared else "open"
 
 
+def hangs_on_one_place(seen: Seen, axis: Axis, level: int) -> bool:
+    """Whether a load or a kind shows nothing any more once the site with most of its signs is left
+    out: then it is no matter of the load or kind as a whole.
+
+    Never said of a group with fewer than five trees elsewhere.
+    """
+    group = seen.on(axis) == level
+    sites = np.unique(seen.site[group])
+    signs = [int((seen.has & group & (seen.site == site)).sum()) for site in sites]
+    most = sites[int(np.argmax(signs))]
+    if int((group & (seen.site != most)).sum()) < LEAST:
+        return False
+    rest = seen.rows(seen.site != most)
+    bar = _plain_ratio(crude(seen, group).table)
+    left = _contrast(rest.has, rest.on(axis) == level, paired(rest.round), bar)
+    return left.verdict == "vanishes"
+
+
 def weakest(standings: Collection[Standing]) -> Standing:
     """What can be said after several rivals: no more than each of them leaves."""
     order: tuple[Standing, ...] = ("explained", "cannot_tell", "both", "open", "alone")

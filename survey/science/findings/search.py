@@ -16,6 +16,7 @@ from survey.science.findings.attribution import (
     Held,
     Standing,
     crude,
+    hangs_on_one_place,
     hold_up,
     weakest,
 )
@@ -165,7 +166,12 @@ def _plainest(signs: Mapping[str, Seen], found: list[Found]) -> list[Found]:
     nursery where one load of it is behind everything, or the other way round."""
     told = {one: _signed(signs[one.sign], one) for one in found}
     order = {standing: i for i, standing in enumerate(("alone", "both", "open", "cannot_tell"))}
-    found = [one for one in found if not _is_one_load(signs[one.sign], one)]
+    found = [
+        one
+        for one in found
+        if not _is_one_load(signs[one.sign], one)
+        and (one.axis == "site" or not hangs_on_one_place(signs[one.sign], one.axis, one.level))
+    ]
     ranked = sorted(found, key=lambda one: (order[one.standing], AXES.index(one.axis)))
     kept: list[Found] = []
     for one in ranked:

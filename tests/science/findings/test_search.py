@@ -78,6 +78,18 @@ def test_a_kind_that_only_stands_where_things_are_bad_is_not_named():
     assert "species" not in {one.axis for one in run.found}
 
 
+def test_a_kind_that_suffers_at_one_place_only_is_no_matter_of_the_kind():
+    """Maples are hurt at site 0, lindens beside them are not, and maples elsewhere are not."""
+    site, planting, dice = spread(seed=10)
+    maple = dice.integers(0, 2, len(site))
+    has = dice.random(len(site)) < np.where((site == 0) & (maple == 1), 0.9, 0.03)
+    run = search({"shoots": town(has, site, planting, species=maple)})
+    assert "species" not in {one.axis for one in run.found}
+    everywhere = dice.random(len(site)) < np.where(maple == 1, 0.4, 0.03)
+    run = search({"shoots": town(everywhere, site, planting, species=maple)})
+    assert ("species", 1) in {(one.axis, one.level) for one in run.found}
+
+
 def test_soil_has_no_nursery():
     site, planting, dice = spread(seed=8)
     has = dice.random(len(site)) < np.where(site == 1, 0.8, 0.1)
