@@ -4,10 +4,21 @@ The distance is a rule of this project: two tree heights of 20 m. One degree of 
 111.2 km on the sphere that `science.distance` uses, so 0.00036 degrees are 40.0 m.
 """
 
+import uuid
+
 import pytest
 
+from survey.reports.actions.intake import submit_report
+from survey.reports.actions.triage import set_danger_words_aside
 from survey.workorders.holds import held_by, holds_in
-from tests.factories import NOON, AreaFactory, ReportFactory, SiteFactory, TreeFactory
+from tests.factories import (
+    NOON,
+    AreaFactory,
+    PersonFactory,
+    ReportFactory,
+    SiteFactory,
+    TreeFactory,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -28,6 +39,19 @@ def test_a_danger_at_a_tree_holds_it_and_its_neighbors_within_two_tree_heights()
     assert held_by(report.tree) == report
     assert held_by(tree_at(NEAR)) == report
     assert held_by(tree_at(FAR)) is None
+
+
+def test_a_danger_that_was_only_written_closes_as_much_until_its_words_are_set_aside():
+    tree = tree_at(0)
+    report, _secret = submit_report(
+        client_ref=uuid.uuid4(), area=tree.area, at=NOON, tree=tree, words="The branch is hanging."
+    )
+    near = tree_at(NEAR)
+    assert held_by(near) == report
+    set_danger_words_aside(
+        report=report, version=report.version, reason="a swing", by=PersonFactory(), at=NOON
+    )
+    assert held_by(near) is None
 
 
 def test_the_reporters_own_point_counts_beside_the_trees():
