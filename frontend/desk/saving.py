@@ -93,7 +93,7 @@ def _wounds(decision: Decision, *, metric: bool) -> Wounds | None:
         day=day_said(known.look.day),
         stems=stems,
         outlook=[] if stems else outlook_told(known.outlook),
-        again=again_said(known),
+        again=again_said(known, decision.day),
     )
 
 

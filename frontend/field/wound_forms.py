@@ -16,7 +16,7 @@ from survey.causes.actions.measure_wound import MOST_WOUNDS, MeasuredWound
 from survey.causes.wound_words import REFUSED
 from survey.causes.wounds import SeenWound
 from survey.people.models import Person
-from survey.science.wounds.face import HOURS
+from survey.science.wounds.face import HOURS, BadWound, Wound
 from survey.trees.measured import WoundMeasure
 from survey.trees.models import Condition, Look, Tree
 
@@ -183,12 +183,18 @@ class WoundsForm(forms.Form):
             number = before.measure.number
         else:
             number = numbers[stem] = numbers.get(stem, 0) + 1
+        try:
+            Wound(given.get(f"width_{n}"), girth, start, end)
+        except BadWound as refused:
+            if not self._is_wrong(n):
+                self.add_error(f"{refused.field}_{n}", REFUSED[refused.reason])
+            return
         given["places"].append(n)
         given["measured"].append(
             MeasuredWound(
                 stem=stem,
                 number=number,
-                girth_m=girth if given.get(f"width_{n}") is not None else given.get(f"girth_{n}"),
+                girth_m=girth,
                 width_m=given.get(f"width_{n}"),
                 from_hour=start,
                 to_hour=end,

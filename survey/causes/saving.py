@@ -90,7 +90,7 @@ def decision_of(
             trunk_across_m=max(girths) / math.pi if girths else None,
             grafted=clues.get(GRAFTED),
             planting_months=_planting_months(tree),
-            flush_on=measure_again(day, tree.area.hemisphere)[2],
+            flush_on=_flush_to_come(tree, wounds, day),
         ),
     )
     return Decision(tree, day, wounds, state, choice)
@@ -207,6 +207,13 @@ def _cause_goes_on(wounds: TreeWounds, clues: dict[str, bool]) -> bool | None:
     if wounds.repeated or wounds.fresh:
         return True
     return clues.get(GOES_ON)
+
+
+def _flush_to_come(tree: Tree, wounds: TreeWounds, day: date) -> date | None:
+    """The first flush after the wound was seen, None when it is over: then it can be decided."""
+    seen_on = wounds.look.day if wounds.look else day
+    flush = measure_again(seen_on, tree.area.hemisphere)[2]
+    return flush if flush > day else None
 
 
 def _planting_months(tree: Tree) -> frozenset[int]:

@@ -144,6 +144,9 @@ LINES: dict[str, str | Promise] = {
     "decide_after_flush": gettext_lazy(
         "Decide after the next first flush, about %(day)s, when the rim has stopped dying back."
     ),
+    "flush_is_over": gettext_lazy(
+        "A first flush has passed since the wound was seen. Measure it again now, and decide."
+    ),
     "nothing_against_it": gettext_lazy("Nothing we know speaks against it."),
     "stop_cause_first": gettext_lazy(
         "What did this still goes on. Stop it first: keep the trunk clear, and make a mulch ring."

@@ -145,9 +145,7 @@ def outlook_told(outlook: Outlook) -> list[Told]:
         text = (
             _("We treat it one step worse, as “%(step)s”, because %(reasons)s.")
             if moved
-            else _(
-                "We would treat it one step worse, but it is in the last one already: %(reasons)s."
-            )
+            else _("This makes it worse, though its step stays the same: %(reasons)s.")
         )
         told.append(
             Told(
@@ -252,11 +250,13 @@ def closing_told(over: Closing, *, metric: bool) -> Told:
     return Told(over.way, text, basis_of(Ground(("neely_1979",), "own rule of this project")))
 
 
-def again_said(wounds: TreeWounds) -> str:
+def again_said(wounds: TreeWounds, today: date) -> str:
     """When to measure again; empty where nothing was measured."""
     if wounds.again is None:
         return ""
     start, end, flush = wounds.again
+    if today > max(end, flush):
+        return _("It should have been measured again by now: rims die back after an injury.")
     return _(
         "Measure again between %(start)s and %(end)s, and after the first flush, about %(flush)s: "
         "rims die back after an injury."

@@ -87,6 +87,7 @@ GROUNDS: dict[str, Ground] = {
     "crown_failing": _OWN,
     "crown_slipping": _OWN,
     "decide_after_flush": _OWN,
+    "flush_is_over": _OWN,
     "nothing_against_it": _OWN,
     "stop_cause_first": Ground(("nc_state_2019", "morgenroth_2015")),
     "cause_not_known": _OWN,

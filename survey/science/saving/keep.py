@@ -21,7 +21,10 @@ YOUNG_DAYS = 3 * 365
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """What else the choice needs. `cause_goes_on` None: not known. Months as they fall here."""
+    """What else the choice needs. `cause_goes_on` None: not known. Months as they fall here.
+
+    `flush_on` is the first flush to come after the wound was seen; None when it is over.
+    """
 
     day: date
     planted_from: date
@@ -102,6 +105,9 @@ def _alive(place: Place) -> tuple[Verdict, list[Line], list[Need]]:
     if bark.adjusted_high == "half_or_more":
         if place.condition == "failing":
             return "replace", [*reasons, Line("crown_failing")], []
+        if place.flush_on is None:
+            again = Need("tape_the_wound", place.day, trained=True)
+            return "watch", [*reasons, Line("flush_is_over")], [again]
         return "watch", [*reasons, Line("decide_after_flush", day=place.flush_on)], []
     if place.condition == "failing":
         return "watch", [*reasons, Line("crown_failing")], []

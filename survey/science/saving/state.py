@@ -201,7 +201,7 @@ def _slept_since(case: _Case, alive_on: date) -> bool:
 def _alive(case: _Case) -> State | None:
     if case.alive_on is None or case.visits or case.doubts:
         return None
-    if case.is_bare_since and _bare_is_news(case):
+    if any(_is_bare_news(look, case) for look in case.looks):
         return None
     day = case.alive_on
     trouble = case.facts.in_trouble or any(
@@ -233,14 +233,11 @@ def _sign_of_life(case: _Case, day: date) -> Line:
     return Line("called_alive", day=day)
 
 
-def _bare_is_news(case: _Case) -> bool:
-    calendar = case.facts.calendar
-    return any(
-        look.leaf == "bare"
-        and look.day > (case.alive_on or date.min)
-        and calendar.is_growing(look.day)
-        for look in case.looks
-    )
+def _is_bare_news(look: Seen, case: _Case) -> bool:
+    """Bare since its last sign of life, in its growing season, and nobody scratched."""
+    since = case.alive_on is None or look.day > case.alive_on
+    bare = look.presence in TREE and look.leaf == "bare" and not look.brown
+    return since and bare and case.facts.calendar.is_growing(look.day)
 
 
 def _next_look(case: _Case, wish: date) -> tuple[date, bool]:
@@ -274,15 +271,13 @@ def _cannot_tell(case: _Case) -> State:
         needs.append(Need("second_visit", second, trained=True))
         if not any(look.photo for look in case.visits):
             needs.append(Need("photo", second))
+    elif calendar.is_growing(day) and not case.held_by:
+        bare = [look.day for look in case.looks if _is_bare_news(look, case)]
+        if bare:
+            lines.append(Line("bare_in_leaf_time", day=bare[-1]))
+        needs.append(Need("look_in_leaf" if case.doubts else "scratch_twigs", day))
     else:
-        if calendar.is_growing(day) and not case.held_by:
-            if case.is_bare_since:
-                lines.append(Line("bare_in_leaf_time", day=case.looks[-1].day))
-            else:
-                lines.append(Line("nothing_said_of_life", day=case.looks[-1].day))
-            needs.append(Need("scratch_twigs", day))
-        else:
-            needs.append(Need("look_in_leaf", start))
+        needs.append(Need("look_in_leaf", start))
     if case.sprouted_on is not None and not case.visits:
         lines.append(Line("sprouts_seen_asleep", day=case.sprouted_on))
     if not lines:

@@ -154,6 +154,13 @@ def test_a_tree_that_drops_its_leaves_in_drought_waits_for_rain():
     ).name == "cannot_tell"  # fmt: skip
 
 
+def test_looks_that_came_too_early_ask_for_one_now_and_not_for_a_first_scratch():
+    state = judge(facts(dead_visit("2026-06-05"), day=date(2026, 6, 16)))
+    assert (state.name, codes(state)) == ("cannot_tell", ["looked_too_early"])
+    assert [need.code for need in state.needs] == ["look_in_leaf"]
+    assert state.needs[0].from_day == date(2026, 6, 16)
+
+
 def test_peers_in_leaf_late_put_off_the_first_day_that_counts():
     late = type(LINDEN)(LINDEN.hemisphere, LINDEN.bare, LINDEN.shoulder, False, date(2026, 6, 1))
     assert LINDEN.is_growing(date(2026, 7, 1))

@@ -187,7 +187,7 @@ def test_the_lay_scale_counts_where_nothing_was_measured():
     assert (told.outlook.low, told.outlook.high) == ("half_or_more", "half_or_more")
     assert share_said(told.girdled) == "50 % to 100 %"
     assert "rule of thumb" in outlook_told(told.outlook)[0].basis
-    assert again_said(told) == ""
+    assert again_said(told, TODAY) == ""
     assert read(look.tree, date(2027, 6, 1)).girdled.how == "none"
 
 
@@ -211,4 +211,5 @@ def test_a_wound_in_words_in_both_units(volunteer):
         "bare wood shows, weeks old by its rim"
     )
     assert wound_said(seen, metric=True).startswith("7.9 cm of 23.9 cm round (33 %)")
-    assert "first flush" in again_said(read(tree))
+    assert "by now" in again_said(read(tree), date(2027, 6, 1))
+    assert "first flush" in again_said(read(tree), TODAY)
