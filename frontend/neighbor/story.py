@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from survey.reports.danger import said_to_be_no_danger
+from survey.causes.saving import decision_of
 from survey.reports.models import Decision, Report
 from survey.reports.promises import promise_for
 from survey.trees.models import Condition, Look
@@ -163,29 +164,32 @@ def _judging_look(order: WorkOrder, report: Report) -> Look | None:
 
 
 def _outcome(look: Look | None) -> str:
-    """How the tree was after the work: "held", "poorly", "dead", or "seen" when nobody says."""
+    """How the tree was after the work: "held", "poorly", "no_life", "dead", or "seen" when nobody
+    says. One look condemns no tree: it is dead after two visits, or when it is gone."""
     if look is None:
         return "seen"
     if look.condition in (Condition.THRIVING, Condition.HOLDING):
         return "held"
     if look.condition in (Condition.SLIPPING, Condition.FAILING):
         return "poorly"
-    lost = look.condition == Condition.DEAD or look.presence in (
-        Look.Presence.GONE,
-        Look.Presence.STUMP,
-    )
-    return "dead" if lost else "seen"
+    if look.presence in (Look.Presence.GONE, Look.Presence.STUMP):
+        return "dead"
+    if look.condition == Condition.DEAD:
+        return "dead" if decision_of(look.tree).state.name == "dead" else "no_life"
+    return "seen"
 
 
 _AGAIN = {
     "held": gettext_lazy("We looked again, and the work held"),
     "poorly": gettext_lazy("We looked again: the tree is not well yet"),
+    "no_life": gettext_lazy("We looked again and found no life in the tree. We look once more"),
     "dead": gettext_lazy("We looked again: the tree has died"),
     "seen": gettext_lazy("We looked again"),
 }
 _ENDS = {
     "held": gettext_lazy("The work is done, and it held."),
     "poorly": gettext_lazy("The work is done, but the tree is not well yet."),
+    "no_life": gettext_lazy("The work is done, but we found no life in the tree."),
     "dead": gettext_lazy("The work is done, but the tree has died."),
     "seen": gettext_lazy("The work is done, and we looked again."),
 }

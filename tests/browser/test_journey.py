@@ -108,7 +108,7 @@ def journey(house, desk: Window, phone: Window) -> None:
     assert "Every tree was seen again: the order is confirmed." in desk.page.inner_text("main")
     phone.go(sent.private)
     assert_told(
-        phone, "The work is done, but the tree has died.",
+        phone, "The work is done, but we found no life in the tree.",
         "A trained person looked at the tree: dead",
     )  # fmt: skip
     assert_row(desk, before=False)

@@ -352,7 +352,12 @@ def test_work_is_told_from_order_to_the_look_afterward(sent):
             "but the tree is not well yet.",
             "We looked again: the tree is not well yet",
         ),
-        ("standing", "dead", "but the tree has died.", "We looked again: the tree has died"),
+        (
+            "standing",
+            "dead",
+            "but we found no life in the tree.",
+            "We looked again and found no life in the tree. We look once more",
+        ),
         ("gone", "", "but the tree has died.", "We looked again: the tree has died"),
     ):
         line.look = LookFactory(tree=report.tree, presence=presence, condition=condition)
