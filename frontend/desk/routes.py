@@ -3,7 +3,7 @@
 from django.urls import path
 
 from frontend.desk.entry_routes import entry_routes
-from frontend.desk.views import acts, docket, findings, operations, queue, turns
+from frontend.desk.views import acts, causes, docket, findings, operations, queue, turns
 
 routes = [
     *entry_routes,
@@ -22,6 +22,8 @@ routes = [
     path("desk/findings/<int:number>/letter/<str:kind>/", findings.letter, name="finding-letter"),
     path("desk/findings/<int:number>/<str:word>/", findings.judge, name="finding-judge"),
     path("desk/undo/<int:pk>/", acts.undo, name="undo"),
+    path("trees/<slug:ref>/answers/<str:check>/", causes.answer, name="answer-check"),
+    path("trees/<slug:ref>/causes/<str:cause>/", causes.judge, name="judge-cause"),
     path("desk/<int:pk>/", docket.docket, name="docket"),
     path("desk/<int:pk>/note/", docket.note, name="desk-note"),
     path("desk/<int:pk>/place/", acts.place, name="place"),

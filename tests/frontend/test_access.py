@@ -15,6 +15,7 @@ from survey.people.models import Mail, PairedWalk, PracticeRound
 from survey.reports.actions import triage
 from survey.survival.models import CareCompared
 from survey.trees.models import Permission
+from survey.workorders.models import Trial
 from tests.factories import (
     NOON,
     AreaFactory,
@@ -115,6 +116,8 @@ ACCESS = [
     ("acceptance", "get", TREE, LOOKERS),
     ("care", "get", TREE, LOOKERS),
     ("departure", "get", TREE, LOOKERS),
+    ("answer-check", "post", TREE | {"check": "ball_dry"}, LOOKERS),
+    ("judge-cause", "get", TREE | {"cause": "drought"}, DESK),
     ("believe", "get", TREE, DESK),
     ("believe-withdraw", "post", TREE | {"pk": "{overruling}"}, DESK),
     ("correct-tree", "get", TREE, PLANTERS),
@@ -153,6 +156,11 @@ ACCESS = [
     ("order-done", "get", ORDER, LOOKERS),
     ("order-drop", "get", ORDER, DESK),
     ("order-dose", "get", ORDER | {"care": "water"}, DESK),
+    ("fertilizer-label", "get", {}, LOOKERS),
+    ("trials", "get", {}, LOOKERS),
+    ("trial-new", "get", {}, DESK),
+    ("trial", "get", {"ref": "{trial}"}, LOOKERS),
+    ("trial-end", "get", {"ref": "{trial}"}, DESK),
     # a table of one's own is worked out for anybody
     ("own-table", "get", {}, ALL),
     # survival and trends name no person: anybody signed in
@@ -240,6 +248,16 @@ def world(settings, tmp_path):
         "report": report.pk,
         "decision": decision.pk,
         "order": line.order.number,
+        "trial": Trial.objects.create(
+            area=area,
+            question="Do rings help?",
+            care="mulch_ring",
+            instead="the usual care",
+            lot=7,
+            until=NOON.date(),
+            created_by=f"person:{by.key}",
+            created_at=NOON,
+        ).ref,
         "photo": PhotoFactory(key=uuid.uuid4().hex).key,
         "person": by.key,
         "learner": learner.key,

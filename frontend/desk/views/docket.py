@@ -15,6 +15,7 @@ from frontend.access import only
 from frontend.believed import Believed, believed_of
 from frontend.desk import docket as evidence
 from frontend.desk import forms, sayings
+from frontend.desk.causes import causes_on_docket
 from frontend.desk.saving import saving_of
 from frontend.desk.strips import open_strips
 from frontend.desk.views.queue import left_on_desk
@@ -162,7 +163,7 @@ def _form(outcome: str, report: Report, data=None, initial=None, candidates=()):
 
 
 def _forms(
-    request, report: Report, kinds, candidates, kept, *, bound=None, typed=None
+    request, report: Report, kinds, candidates, kept, *, bound=None, typed=None, question=""
 ) -> list[dict]:
     """Every decision that is possible, each with its form; typed words win over suggestions."""
     words = kept.fields if kept else {}
@@ -174,8 +175,9 @@ def _forms(
             continue
         if outcome == "no_danger" and not (in_danger and report.danger_words):
             continue
+        message = sayings.suggestion(outcome, report, kinds)
         initial = {
-            "message": sayings.suggestion(outcome, report, kinds),
+            "message": message + question if outcome == "ask" else message,
             "look_due": report.area.today() + LOOK_AGAIN,
             "danger": report.danger,
             "other": str(candidates[0].pk) if candidates else "",
@@ -222,6 +224,7 @@ def _show(
     shown = evidence.repeats(report)
     candidates = evidence.join_candidates(report, shown)
     believed = _believed(request, report)
+    causes = causes_on_docket(report, person)
     pace = desk.pace(area)
     rail = evidence.rail(report, area, person)
     group, in_group = evidence.planted_with(report)
@@ -257,6 +260,7 @@ def _show(
         "in_group": in_group,
         "group_more": in_group - len(group),
         "believed": believed,
+        "causes": causes,
         "looks": [] if believed else _looks(report),
         "care": _care(report),
         "saving": saving_of(
@@ -282,7 +286,16 @@ def _show(
         "strips": open_strips(person, area),
         "colleague": colleague,
         "meanwhile": meanwhile,
-        "forms": _forms(request, report, kinds, candidates, kept, bound=bound, typed=typed),
+        "forms": _forms(
+            request,
+            report,
+            kinds,
+            candidates,
+            kept,
+            bound=bound,
+            typed=typed,
+            question=causes.asked_of_neighbor,
+        ),
         "bound": bound,
         "do": do,
         "kept": kept,

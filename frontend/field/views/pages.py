@@ -5,6 +5,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from frontend.believed import believed_of, died_when, plainly_said, strip_of
+from frontend.desk.causes import causes_on_tree
 from frontend.desk.saving import saving_of
 from frontend.field.history import age_said, dates_said, day_said, life_of_place, life_of_tree
 from frontend.field.public import public_of
@@ -99,6 +100,9 @@ def tree(request, ref):
         strip = strip_of(found, believed.why, context["kind"])
         context |= {"believed": believed, "strip": strip}
     context |= {"saving": saving, "wounds": saving.wounds}
+    if not found.left:
+        danger = bool(context["danger"])
+        context["causes"] = causes_on_tree(found, request.user, in_danger=danger)
     lines = OrderLine.objects.filter(tree=found).select_related("order__area")
     context["lines"] = lines.order_by("-order__number", "pk")
     return render(request, "frontend/field/tree.html", context)

@@ -1,0 +1,98 @@
+"""Causes as the docket and the page of a tree show them."""
+
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+from django.utils.translation import override
+
+from survey.causes.conflicts import BadFacts
+from survey.causes.differential import Differential
+from survey.causes.models import Verdict
+from survey.causes.record import Recorded, causes_of_tree
+from survey.causes.telling import (
+    CauseSaid,
+    CausesSaid,
+    calibration_said,
+    causes_said,
+    label_of_cause,
+)
+from survey.causes.verdicts import calibration_of, verdicts_on
+from survey.people.models import Person
+from survey.people.policy import may_rule_locally
+from survey.reports.causes import causes_of_report
+from survey.reports.models import Report
+from survey.trees.models import Tree
+from survey.workorders.holds import holds_in
+
+
+@dataclass(frozen=True, slots=True)
+class CauseRow:
+    """One cause with the verdict on it, if a trained person has given one."""
+
+    said: CauseSaid
+    verdict: Verdict | None
+
+
+@dataclass(frozen=True, slots=True)
+class Causes:
+    """What a page says of causes. `refused` says why nothing is ranked; then the rest is empty."""
+
+    refused: str = ""
+    said: CausesSaid | None = None
+    rows: tuple[CauseRow, ...] = ()
+    calibrated: tuple[str, ...] = ()
+    may_judge: bool = False
+    asked_of_neighbor: str = ""
+
+
+def causes_on_docket(report: Report, person: Person) -> Causes:
+    """What fits a report and the tree it names; the question is one that a neighbor can answer."""
+    try:
+        told, recorded = causes_of_report(report, in_danger=_kept_away(report.tree))
+    except BadFacts as bad:
+        return Causes(refused=bad.problem)
+    with override(report.language):
+        question = causes_said(told).question
+        words = f"{question.asks} {question.how}" if question else ""
+    return _shown(report.tree, told, recorded, person, words)
+
+
+def causes_on_tree(tree: Tree, person: Person, *, in_danger: bool) -> Causes:
+    """What fits the record of a tree; the question is one for a trained person."""
+    try:
+        told, recorded = causes_of_tree(tree, in_danger=in_danger)
+    except BadFacts as bad:
+        return Causes(refused=bad.problem)
+    return _shown(tree, told, recorded, person)
+
+
+def _shown(
+    tree: Tree | None,
+    told: Differential,
+    recorded: Recorded,
+    person: Person,
+    asked_of_neighbor: str = "",
+) -> Causes:
+    said = causes_said(told, recorded)
+    verdicts = verdicts_on(tree) if tree else {}
+    shown = {one.code for one in said.causes}
+    judged = [
+        CauseSaid(
+            code, label_of_cause(code), "", _("not on the list of what fits"), (), (), told_of
+        )
+        for code in verdicts
+        if code not in shown and (told_of := told.answer.by_code.get(code)) is not None
+    ]
+    rows = [CauseRow(one, verdicts.get(one.code)) for one in (*said.causes, *judged)]
+    return Causes(
+        said=said,
+        rows=tuple(rows),
+        calibrated=calibration_said(calibration_of(tree.area)) if tree else (),
+        may_judge=tree is not None and may_rule_locally(person, tree.area.today()),
+        asked_of_neighbor=asked_of_neighbor,
+    )
+
+
+def _kept_away(tree: Tree | None) -> bool:
+    """Whether an open danger keeps people from this tree: then nobody is asked to go near."""
+    return tree is not None and holds_in(tree.area).on_tree(tree) is not None
