@@ -5,6 +5,7 @@ from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitVie
 from rest_framework.permissions import AllowAny
 from rest_framework.routers import SimpleRouter
 
+from api.causes.views import CausesView
 from api.condition.doubts import DoubtsView
 from api.condition.outlooks import OutlookViewSet
 from api.condition.views import LearningViewSet, TrendViewSet
@@ -32,6 +33,7 @@ router.register("learnings", LearningViewSet, "learning")
 
 urlpatterns = [
     path("v1/survival.csv", SurvivalCsv.as_view(), name="survival-csv"),
+    path("v1/causes/", CausesView.as_view(), name="causes"),
     path("v1/walks/doubts/", DoubtsView.as_view(), name="doubts"),
     path("v1/handbook/", HandbookView.as_view(), name="handbook"),
     path("v1/handbook/<str:shelf>/", ShelfView.as_view(), name="handbook-shelf"),

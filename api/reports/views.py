@@ -10,6 +10,8 @@ from rest_framework.permissions import AllowAny
 from rest_framework.response import Response
 from rest_framework.viewsets import ReadOnlyModelViewSet
 
+from api.causes.serializers import CausesOut, causes_out
+from api.causes.views import told_or_refused
 from api.permissions import only
 from api.reports.filters import ReportFilter
 from api.reports.serializers import (
@@ -23,9 +25,11 @@ from api.reports.serializers import (
 from api.throttles import ReportsFromOnePlace
 from survey.people.policy import may_triage
 from survey.reports.actions import intake, triage
+from survey.reports.causes import causes_of_report
 from survey.reports.models import Report
 from survey.reports.reference import report_name
 from survey.trees.models import Area
+from survey.workorders.holds import holds_in
 
 
 class ReportViewSet(CreateModelMixin, ReadOnlyModelViewSet):
@@ -98,6 +102,16 @@ class ReportViewSet(CreateModelMixin, ReadOnlyModelViewSet):
     def set_aside(self, request, pk):
         """Close a report that needs nothing."""
         return self._decide(request, DecisionIntake, triage.set_aside_report)
+
+    @extend_schema(responses=CausesOut, parameters=[], filters=False, operation_id="reports_causes")
+    @action(detail=True, filterset_class=None, pagination_class=None)
+    def causes(self, request, pk):
+        """The causes that fit one report and the tree it names, and the question for a neighbor."""
+        report = self.get_object()
+        tree = report.tree
+        kept_away = tree is not None and holds_in(report.area).on_tree(tree) is not None
+        told, recorded = told_or_refused(lambda: causes_of_report(report, in_danger=kept_away))
+        return Response(CausesOut(causes_out(told, recorded)).data)
 
 
 def _home() -> Area:

@@ -10,14 +10,20 @@ from rest_framework.permissions import AllowAny
 from rest_framework.response import Response
 from rest_framework.viewsets import ReadOnlyModelViewSet
 
+from api.causes.serializers import CausesOut, causes_out
+from api.causes.views import told_or_refused
 from api.condition.serializers import WhyOut, WhyQuestion
+from api.permissions import only
 from api.trees.filters import PlantingFilter, SiteFilter, TreeFilter
 from api.trees.saving import SavingOut, saving_row
 from api.trees.serializers import LookOut, PlantingOut, SiteOut, TreeOut
+from survey.causes.record import causes_of_tree
 from survey.causes.saving import decision_of
 from survey.causes.saving_words import said_of
 from survey.condition.why import NotOnTheList, why
+from survey.people.policy import may_look
 from survey.trees.models import Planting, Site, Tree
+from survey.workorders.holds import holds_in
 
 
 class SiteViewSet(ReadOnlyModelViewSet):
@@ -97,3 +103,17 @@ class TreeViewSet(ReadOnlyModelViewSet):
                 {"at": [_("The tree was not on the list yet in that month.")]}
             ) from None
         return Response(WhyOut(told).data)
+
+    @extend_schema(responses=CausesOut, parameters=[], filters=False, operation_id="trees_causes")
+    @action(
+        detail=True,
+        filterset_class=None,
+        pagination_class=None,
+        permission_classes=[only(may_look)],
+    )
+    def causes(self, request, ref):
+        """The causes that fit what the record holds of one tree, and the one question left."""
+        tree = get_object_or_404(Tree.objects.select_related("area", "site", "planting"), ref=ref)
+        in_danger = bool(holds_in(tree.area).on_tree(tree))
+        told, recorded = told_or_refused(lambda: causes_of_tree(tree, in_danger=in_danger))
+        return Response(CausesOut(causes_out(told, recorded)).data)
