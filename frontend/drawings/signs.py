@@ -1,6 +1,7 @@
 """What a neighbor can see: one line drawing a sign, 168 x 112, the sign itself in the mark's color.
 
-Signs on trunk, base and ground are drawn here, those on leaves and twigs in `leaf_signs`.
+Signs on trunk, base and ground are drawn here, those on leaves and twigs in `leaf_signs`, those
+for trained people alone in `rarer_signs`.
 """
 
 from collections.abc import Callable
@@ -18,6 +19,7 @@ from frontend.drawings.growth import (
 )
 from frontend.drawings.leaf_signs import LEAF_SIGNS
 from frontend.drawings.pen import Point, Sheet, at, num
+from frontend.drawings.rarer_signs import RARER_SIGNS
 
 SIZE = (168, 112)
 
@@ -410,6 +412,7 @@ SIGNS: dict[str, Callable[[Sheet], None]] = {
     "packed_soil": _packed_soil,
     "something_else": _something_else,
     **LEAF_SIGNS,
+    **RARER_SIGNS,
 }
 
 
