@@ -9,8 +9,8 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from survey.reports.danger import said_to_be_no_danger
 from survey.causes.saving import decision_of
+from survey.reports.danger import said_to_be_no_danger
 from survey.reports.models import Decision, Report
 from survey.reports.promises import promise_for
 from survey.trees.models import Condition, Look
