@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from frontend.field.lengths import LONGEST_TYPED, number_of
 from survey.science import units
 from survey.science.care.records import Impossible
 from survey.trees.models import Tree
@@ -13,6 +14,26 @@ from survey.workorders.inputs import INPUTS, MOST_WORDS, Input
 from survey.workorders.working import amount
 
 ALL = "all"
+NO_NUMBER = _("Write this as a number, like 7.5 or 7 1/2.")
+
+
+class AmountField(forms.FloatField):
+    """A number as a tape shows it: "3", "3.5", "3,5", "3 1/2"."""
+
+    def __init__(self, **kwargs):
+        widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "is-short"})
+        super().__init__(widget=widget, **kwargs)
+
+    def to_python(self, value):
+        text = str(value if value is not None else "").strip()
+        if not text:
+            return None
+        if len(text) > LONGEST_TYPED:
+            raise forms.ValidationError(NO_NUMBER)
+        try:
+            return number_of(text.lower())
+        except ValueError:
+            raise forms.ValidationError(NO_NUMBER) from None
 
 
 class DoseForm(forms.Form):
@@ -76,12 +97,8 @@ class DoseForm(forms.Form):
             )
         unit = one.reader_unit(self.system) if one.kind == "amount" else ""
         said = amount(1, unit).partition(" ")[2] if unit else ""
-        return forms.FloatField(
-            label=f"{one.label}, {said}" if said else one.label,
-            required=False,
-            help_text=one.help,
-            widget=forms.TextInput(attrs={"inputmode": "decimal", "class": "is-short"}),
-        )
+        label = f"{one.label}, {said}" if said else one.label
+        return AmountField(label=label, required=False, help_text=one.help)
 
     def clean(self):
         given = super().clean()

@@ -13,7 +13,9 @@ from survey.science.care.records import Buy, Impossible, NotGiven
 from survey.trees.models import Area, Tree
 from survey.workorders import working
 from survey.workorders.doses import CareDose, Worked
-from survey.workorders.inputs import CHIPS_FROM, input_of
+from survey.workorders.feeding_told import tell_feed
+from survey.workorders.inputs import CHIPS_FROM, SIDES_SAID, input_of
+from survey.workorders.models import OrderLine
 from survey.workorders.wordings import DUE, impossible_said, notes_said, reasons_said
 
 COVERED = {
@@ -251,3 +253,38 @@ def _rest(kept: Mapping[str, object], asked: tuple[str, ...]) -> tuple[str, ...]
     if "no_glass" not in kept:
         open_.append(_("Glass, trash, weed seed?"))
     return tuple(open_)
+
+
+def put_on_said(line: OrderLine, system: units.System) -> str:
+    """What a line of a done order put on the tree: the coat, or the nitrogen and its word."""
+    if line.given is None:
+        return ""
+    coat, feed = getattr(line.given, "coat", None), getattr(line.given, "feed", None)
+    if coat is not None:
+        words = {
+            "what": f"{coat.product}, {coat.color}",
+            "from": working.in_reader_units("outer_radius", coat.from_m, "m", system),
+            "to": working.in_reader_units("outer_radius", coat.to_m, "m", system),
+            "sides": ", ".join(str(SIDES_SAID[side]) for side in coat.sides if side in SIDES_SAID)
+            or _("all round"),
+        }
+        return _("%(what)s, %(from)s to %(to)s, %(sides)s") % words
+    if feed is not None:
+        years = max(0, (line.given.given_from - line.tree.planted_to).days) / 365.2425
+        told = tell_feed(
+            numbers=(
+                feed.nitrogen_share * 100,
+                feed.phosphate_share * 100,
+                feed.potash_share * 100,
+            ),
+            mass_kg=feed.mass_kg,
+            used_share=1.0,
+            area_m2=feed.area_m2,
+            slow_release=feed.slow_release,
+            years_planted=years,
+            system=system,
+        )
+        rate = next(one.one for one in told.lines if one.code == "nitrogen_rate")
+        words = {"what": feed.product, "rate": rate, "word": told.word}
+        return _("%(what)s: nitrogen %(rate)s. %(word)s.") % words
+    return ""

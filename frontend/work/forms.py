@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from django import forms
 from django.db.models import Q
@@ -9,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from frontend.field.forms import choice, day_field, line, words
 from frontend.field.photos import PhotoField
+from frontend.work.put_on import CoatFields, FeedFields
 from survey.handbook.book import book
 from survey.handbook.wording import said
 from survey.trees.models import Area, Tree
@@ -202,10 +204,15 @@ class DoneForm(forms.Form):
     photo2 = PhotoField(label=_("Another photo"))
     photo3 = PhotoField(label=_("A third one"))
 
-    def __init__(self, *args, area: Area, lines: Sequence[OrderLine], **kwargs):
+    def __init__(self, *args, area: Area, lines: Sequence[OrderLine], system="us", **kwargs):
         super().__init__(*args, **kwargs)
         today = area.today()
         self.lines = lines
+        self.put_on = [
+            kind(self, [line for line in lines if line.care == kind.care], system)
+            for kind in (CoatFields, FeedFields)
+            if any(line.care == kind.care for line in lines)
+        ]
         self.fields["done_on"] = day_field(_("Done on"), today=today, initial=today)
         self.fields["done_by"] = line(
             _("Done by"), 120, required=True, help_text=_("A team or a firm will do.")
@@ -245,6 +252,9 @@ class DoneForm(forms.Form):
         given = super().clean()
         rest = OrderLine.Outcome.GIVEN if given.get("rest") else ""
         given["results"] = {}
+        put_on = {fields.care: fields for fields in self.put_on}
+        for fields in self.put_on:
+            fields.check(given)
         for row in self.lines:
             outcome = given.get(f"line{row.pk}") or rest
             if not outcome:
@@ -254,4 +264,16 @@ class DoneForm(forms.Form):
                 remark=given.get(f"remark{row.pk}") or "",
                 left=given.get(f"left{row.pk}") or "",
             )
+        many = {
+            care: sum(
+                given["results"][row.pk].outcome == OrderLine.Outcome.GIVEN
+                for row in self.lines
+                if row.care == care
+            )
+            for care in put_on
+        }
+        for row in self.lines:
+            if row.care in put_on and many[row.care] and not self.errors:
+                more = put_on[row.care].result(given, many[row.care])
+                given["results"][row.pk] = replace(given["results"][row.pk], **more)
         return given

@@ -113,6 +113,7 @@ ACCESS = [
     ("site", "get", SITE, ALL),
     ("look", "get", TREE, LOOKERS),
     ("wounds", "get", TREE, LOOKERS),
+    ("graft", "post", TREE, LOOKERS),
     ("acceptance", "get", TREE, LOOKERS),
     ("care", "get", TREE, LOOKERS),
     ("departure", "get", TREE, LOOKERS),

@@ -13,6 +13,7 @@ from frontend.desk.sayings import suggestion
 from frontend.field.errors import put_errors
 from frontend.field.photos import photos_of
 from frontend.places import asked, home_area
+from frontend.work.dosing import system_of
 from frontend.work.forms import ChangeForm, DoneForm, DropForm, OrderForm, PlanForm
 from frontend.work.views.orders import frame, lines_of, order_or_404
 from survey.audit.outdated import Outdated
@@ -275,6 +276,7 @@ def done(request, number):
             request.FILES or None,
             area=order.area,
             lines=lines_of(order),
+            system=system_of(request.user, order.area),
             initial={"version": order.version, "done_by": order.team},
         )
 
@@ -299,7 +301,7 @@ def done(request, number):
         act,
         "frontend/work/order_done.html",
         _("Order %d is done. Thank you. A look will say whether it helped."),
-        {"lines": "rest"},
+        {"lines": "rest", "coat": "coat_product", "feed": "feed_product"},
         photos=parts,
     )
 

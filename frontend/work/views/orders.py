@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from frontend.access import only
 from frontend.places import area_of, asked, home_area
-from frontend.work.dosing import chips_of, sums_of, system_of, to_bring
+from frontend.work.dosing import chips_of, put_on_said, sums_of, system_of, to_bring
 from frontend.work.looks_due import looks_due
 from frontend.work.reading import (
     caution_groups,
@@ -175,7 +175,12 @@ def order_or_404(number: int) -> WorkOrder:
 def lines_of(order: WorkOrder) -> list[OrderLine]:
     return list(
         order.lines.select_related(
-            "tree__site__land_manager", "tree__area", "tree__replaced_by", "look", "given"
+            "tree__site__land_manager",
+            "tree__area",
+            "tree__replaced_by",
+            "look",
+            "given__coat",
+            "given__feed",
         ).order_by("tree__site__name", "tree__walk_order", "pk")
     )
 
@@ -257,6 +262,8 @@ def order(request, number):
     if context["may_triage"]:
         context["below"] = _below(request, found)
     context["section"] = section_of(context["doses"].get("mulch_ring"), context["system"])
+    for line in context["lines"]:
+        line.put_on = put_on_said(line, context["system"])
     context["looks_due"] = looks_due(found, context["today"])
     context["states"] = [
         (state, WorkOrder.State(state).label)

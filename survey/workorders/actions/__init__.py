@@ -8,14 +8,25 @@ from survey.workorders.actions.draft import (
     drop_order,
     plan_order,
 )
-from survey.workorders.actions.finish import LineResult, register_replacement, report_done
+from survey.workorders.actions.finish import (
+    Coat,
+    Feed,
+    LineResult,
+    register_replacement,
+    report_done,
+)
+from survey.workorders.actions.trial import create_trial, end_trial
 
 __all__ = [
+    "Coat",
+    "Feed",
     "LineResult",
     "change_order",
+    "create_trial",
     "draft_dead_tree_orders",
     "draft_order",
     "drop_order",
+    "end_trial",
     "overrule_dose",
     "plan_order",
     "register_replacement",

@@ -12,22 +12,59 @@ from survey.audit.log import record
 from survey.people.models import Person
 from survey.people.policy import may_do_work, may_register_trees
 from survey.photos.models import Photo
+from survey.science.care.feeding import label
+from survey.science.care.records import Impossible
 from survey.trees.actions.look import record_care
 from survey.trees.actions.register import record_departure, register_planting, register_tree
+from survey.trees.measured import CoatGiven, FeedGiven
 from survey.trees.models import Look, Planting, Precision, Tree
 from survey.workorders.actions.draft import PLANT, TAKE_DOWN
 from survey.workorders.followup import LOOK_DUE
 from survey.workorders.models import OrderLine, WorkOrder
 from survey.workorders.orders import locked, subject_of
+from survey.workorders.wordings import impossible_said
+
+COAT, FEED = "whitewash", "fertilize"
+"""Care of which it is kept what was put on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Coat:
+    """A coat as it was put on; heights in meters, sides as eighths of the compass."""
+
+    product: str
+    color: str
+    to_m: float
+    from_m: float = 0.0
+    sides: Sequence[str] = ()
+    coats: int = 1
+    paint_parts: float = 1.0
+    water_parts: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """Fertilizer as it was put on at one tree: label in percent, kilograms, square meters."""
+
+    product: str
+    nitrogen: float
+    phosphate: float
+    potash: float
+    mass_kg: float
+    area_m2: float
+    slow_release: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class LineResult:
-    """What became of one line. `left` says how a tree that was taken down had ended."""
+    """What became of one line. `left` says how a tree that was taken down had ended; a coat or
+    fertilizer comes with what was put on."""
 
     outcome: str
     remark: str = ""
     left: str = ""
+    coat: Coat | None = None
+    feed: Feed | None = None
 
 
 def _check_results(lines: Sequence[OrderLine], results: Mapping[int, LineResult]) -> None:
@@ -39,6 +76,11 @@ def _check_results(lines: Sequence[OrderLine], results: Mapping[int, LineResult]
             raise ValidationError({f"line{line.pk}": _("Done, or not done?")})
         if result.outcome == OrderLine.Outcome.NOT_DONE and not result.remark.strip():
             raise ValidationError({f"line{line.pk}": _("Say why it was not done.")})
+        given = result.outcome == OrderLine.Outcome.GIVEN
+        if given and line.care == COAT and result.coat is None:
+            raise ValidationError({"coat": _("Say what was put on the bark: product and color.")})
+        if given and line.care == FEED and result.feed is None:
+            raise ValidationError({"feed": _("Say what was spread: label, weight and ground.")})
         if line.care == TAKE_DOWN and result.outcome == OrderLine.Outcome.GIVEN:
             taken = {Tree.Left.DIED, Tree.Left.REMOVED_HEALTH, Tree.Left.REMOVED_OTHER}
             if not line.tree.left and result.left not in taken:
@@ -68,8 +110,8 @@ def report_done(
 
     Care given becomes part of the trees' record, a tree that was taken down leaves, and the look
     that says whether it helped is due 35 days later. `results` go by the lines' primary keys.
-    Raises ValidationError (keys `done_on`, `done_by`, `lines`, `line<pk>`), Outdated,
-    PermissionDenied.
+    Raises ValidationError (keys `done_on`, `done_by`, `lines`, `line<pk>`, `coat`, `feed`),
+    Outdated, PermissionDenied.
     """
     if not may_do_work(by):
         raise PermissionDenied
@@ -98,6 +140,7 @@ def report_done(
                 by=by,
                 at=at,
             )
+            _put_on(line, result)
             if line.care == TAKE_DOWN and not line.tree.left:
                 _take_down(line, result.left, done_on, by, at)
         line.full_clean(exclude=["order", "tree", "given"])
@@ -118,6 +161,53 @@ def report_done(
         not_done=sum(line.outcome == OrderLine.Outcome.NOT_DONE for line in lines),
     )
     return order
+
+
+def _put_on(line: OrderLine, result: LineResult) -> None:
+    """Keep what a coat or a feeding was made of, with the care that was recorded."""
+    if line.care == COAT and (coat := result.coat) is not None:
+        put_on = CoatGiven(
+            care=line.given,
+            product=coat.product.strip(),
+            color=coat.color.strip(),
+            from_m=coat.from_m,
+            to_m=coat.to_m,
+            sides=list(coat.sides),
+            coats=coat.coats,
+            paint_parts=coat.paint_parts,
+            water_parts=coat.water_parts,
+        )
+        _check(put_on, "coat", _("Check the heights, the parts and the coats."))
+    if line.care == FEED and (feed := result.feed) is not None:
+        try:
+            bag = label(feed.nitrogen, feed.phosphate, feed.potash)
+        except Impossible as error:
+            raise ValidationError({"feed": impossible_said(error.code)}) from None
+        spread = FeedGiven(
+            care=line.given,
+            product=feed.product.strip(),
+            nitrogen_share=bag.nitrogen,
+            phosphate_share=bag.phosphate,
+            potash_share=bag.potash,
+            slow_release=feed.slow_release,
+            mass_kg=feed.mass_kg,
+            area_m2=feed.area_m2,
+        )
+        _check(spread, "feed", _("Check the weight and the ground."))
+
+
+def _check(row: CoatGiven | FeedGiven, field: str, otherwise: str) -> None:
+    try:
+        row.full_clean(exclude=["care", "sides"])
+    except ValidationError as refused:
+        said = [
+            text
+            for name, texts in refused.message_dict.items()
+            if name != "__all__"  # a constraint's own name is no message for people
+            for text in texts
+        ]
+        raise ValidationError({field: said or otherwise}) from None
+    row.save()
 
 
 def _take_down(line: OrderLine, left: str, done_on: date, by: Person, at: datetime) -> None:
