@@ -64,6 +64,11 @@ class Saving:
     said: Said
     wounds: Wounds | None
 
+    @property
+    def asks_graft(self) -> bool:
+        """Whether the choice hangs on the graft, and nobody has said."""
+        return any(need.code == "find_graft" for need in self.decision.choice.needs)
+
 
 def saving_of(tree: Tree, person, **known) -> Saving:
     """The decision aid for one tree in the reader's units; `known` as `decision_of` takes it."""

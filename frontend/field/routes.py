@@ -19,6 +19,7 @@ routes = [
     path("trees/<slug:ref>/", pages.tree, name="tree"),
     path("trees/<slug:ref>/look/", looks.look, name="look"),
     path("trees/<slug:ref>/wounds/", wounds.wounds, name="wounds"),
+    path("trees/<slug:ref>/graft/", wounds.graft, name="graft"),
     path("trees/<slug:ref>/acceptance/", looks.acceptance, name="acceptance"),
     path("trees/<slug:ref>/care/", looks.care, name="care"),
     path("trees/<slug:ref>/left/", looks.departure, name="departure"),

@@ -5,7 +5,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Max
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
 from frontend.access import only
 from frontend.field.errors import put_errors
@@ -14,6 +14,7 @@ from frontend.field.views.looks import FORM, _frame, _tree
 from frontend.field.views.pages import is_metric
 from frontend.field.wound_forms import WoundsForm
 from survey.causes.actions.measure_wound import MOST_WOUNDS, measure_wounds
+from survey.causes.actions.note_graft import note_graft
 from survey.causes.wound_words import wound_said
 from survey.causes.wounds import looks_for_wounds, wounds_of
 from survey.people.actions import observer_of
@@ -61,6 +62,26 @@ def wounds(request, ref):
     )
     context["last"] = known.look if known.is_measured else None
     return render(request, "frontend/field/wounds.html", context)
+
+
+@only(may_look)
+@require_POST
+def graft(request, ref):
+    """Whether the tree was grafted, as a trained person says."""
+    tree = _tree(ref)
+    said = request.POST.get("grafted", "")
+    if said not in ("yes", "no"):
+        messages.warning(request, _("Choose one of the two answers."))
+        return redirect("frontend:tree", tree.ref)
+    note_graft(
+        tree=tree,
+        grafted=said == "yes",
+        day=tree.area.today(),
+        by=request.user,
+        at=tree.area.now(),
+    )
+    messages.success(request, _("That is written down."))
+    return redirect("frontend:tree", tree.ref)
 
 
 def _count(request, *, more: bool) -> int:

@@ -11,11 +11,12 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from frontend.drawings.wound import Arc, clock_face
 from frontend.field.lengths import HourField, LengthField, number_of
 from survey.causes.actions.measure_wound import MeasuredWound, measure_wounds
+from survey.causes.models import ClueNoted
 from survey.people.actions import observer_of
 from survey.people.models import Person
 from survey.trees.measured import WoundMeasure
 from survey.trees.models import Look
-from tests.factories import NOON, PersonFactory, TreeFactory
+from tests.factories import NOON, LookFactory, PersonFactory, TreeFactory
 from tests.pictures import picture
 
 
@@ -227,3 +228,28 @@ def test_the_face_shows_each_wound_where_it_lies_to_scale():
     assert ">street<" in drawing
     assert "t-lost" not in clock_face(title="a <b>")
     assert "a &lt;b&gt;" in clock_face(title="a <b>")
+
+
+def test_a_sprouting_tree_asks_for_the_graft_and_takes_the_answer(sign_in):
+    client, tree = sign_in("staff"), TreeFactory()
+    LookFactory(tree=tree, day=date(2026, 6, 14), presence="sprouting", condition="")
+    page = client.get(f"/trees/{tree.ref}/").content.decode()
+    assert "It was not grafted" in page
+    client.post(f"/trees/{tree.ref}/graft/", {"grafted": "perhaps"})
+    assert not ClueNoted.objects.exists()
+    client.post(f"/trees/{tree.ref}/graft/", {"grafted": "no"})
+    page = client.get(f"/trees/{tree.ref}/").content.decode()
+    assert "Keep one to three low shoots" in page
+    assert "It was not grafted</button>" not in page
+
+
+def test_the_pages_tell_trained_people_and_neighbors_whether_it_is_alive(client, sign_in):
+    tree = TreeFactory()
+    LookFactory(tree=tree, day=date(2026, 6, 16), condition="slipping", leaf="full")
+    told = "Alive today. We look again by August 11, 2026."
+    assert told in client.get(f"/trees/{tree.ref}/").content.decode()
+    measured(tree, {"number": 1, "width_m": 0.08, "girth_m": 0.24}, day=date(2026, 6, 16))
+    page = sign_in("staff").get(f"/trees/{tree.ref}/").content.decode()
+    assert told in page
+    assert "33 % of the way round" in page
+    assert "a rule of thumb, no trial behind it" in page

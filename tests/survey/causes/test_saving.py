@@ -3,13 +3,24 @@
 from datetime import date, timedelta
 
 import pytest
+from django.core.exceptions import PermissionDenied, ValidationError
 
+from survey.audit.models import Entry
+from survey.causes.actions.note_graft import note_graft
 from survey.causes.models import ClueNoted
 from survey.causes.saving import decision_of
 from survey.causes.saving_words import LINES, NEEDS, TITLES, VERDICTS, plainly, said_of
 from survey.science.saving.grounds import GROUNDS
 from survey.trees.models import Happening, LookSign, Weather
-from tests.factories import NOON, AreaFactory, LookFactory, PhotoFactory, TreeFactory
+from tests.factories import (
+    NOON,
+    TODAY,
+    AreaFactory,
+    LookFactory,
+    PersonFactory,
+    PhotoFactory,
+    TreeFactory,
+)
 from tests.survey.belief_rows import belief
 
 pytestmark = pytest.mark.django_db
@@ -139,11 +150,18 @@ def test_top_dead_waits_for_the_graft_and_takes_the_answer():
     LookFactory(tree=tree, day=date(2026, 8, 1), presence="sprouting", condition="")
     decision = decision_of(tree, SEPTEMBER)
     assert (decision.state.name, decision.choice.verdict) == ("top_dead", "watch")
-    for so, verdict in ((True, "replace"), (False, "save")):
-        ClueNoted.objects.create(
-            tree=tree, clue="grafted", so=so, day=date(2026, 8, 20), by="person:a", at=NOON
-        )
+    by = PersonFactory()
+    for grafted, verdict in ((True, "replace"), (False, "save")):
+        note_graft(tree=tree, grafted=grafted, day=TODAY, by=by, at=NOON)
         assert decision_of(tree, SEPTEMBER).choice.verdict == verdict
+    assert Entry.objects.filter(act="graft.noted").count() == 2
+    with pytest.raises(PermissionDenied):
+        note_graft(
+            tree=tree, grafted=True, day=TODAY, at=NOON,
+            by=PersonFactory(role="volunteer", trained_on=None),
+        )  # fmt: skip
+    with pytest.raises(ValidationError):
+        note_graft(tree=tree, grafted=True, day=SEPTEMBER, by=by, at=NOON)
 
 
 def test_a_cause_that_goes_on_is_known_from_the_answer_to_its_check():
