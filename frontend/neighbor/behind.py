@@ -14,6 +14,7 @@ from survey.handbook.wording import said
 from survey.reports.actions.answer_check import witness_of
 from survey.reports.causes import causes_of_report
 from survey.reports.models import Report
+from survey.workorders.holds import holds_in
 
 MOST_NAMED = 2
 """A list of many causes would read as a verdict on all of them. Ours to choose."""
@@ -49,15 +50,23 @@ def unseen_in(query) -> list[str]:
     return [code for code in codes if code in book().checks]
 
 
-def behind_of(report: Report, *, skip: Collection[str] = ()) -> Behind | None:
+def kept_away(report: Report) -> Report | None:
+    """The open danger, told by somebody else, that keeps people from this report's tree."""
+    tree = report.tree
+    return holds_in(report.area).on_tree(tree) if tree is not None else None
+
+
+def behind_of(report: Report, *, near: bool = False, skip: Collection[str] = ()) -> Behind | None:
     """What the report and the record of its tree let one suppose. None where nothing may be said:
-    a danger, a tree that is gone, a report that was decided, a record at odds with itself.
+    a danger here or `near`, a tree that is gone, a report that was decided, a record at odds with
+    itself.
 
     `skip` are questions whose answer could not be seen. Without a tree there is no question,
     because nobody could keep the answer.
     """
     tree = report.tree
-    if report.danger or (tree is not None and tree.left) or report.state not in UNDECIDED:
+    gone = tree is not None and tree.left
+    if report.danger or near or gone or report.state not in UNDECIDED:
         return None
     try:
         told, _recorded = causes_of_report(report, who="anyone")

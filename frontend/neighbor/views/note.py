@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from frontend.believed import plainly_said
 from frontend.headers import secret_page
 from frontend.neighbor import steps
-from frontend.neighbor.behind import behind_of, unseen_in
+from frontend.neighbor.behind import behind_of, kept_away, unseen_in
 from frontend.neighbor.calls import calls_for
 from frontend.neighbor.drafts import without_nul
 from frontend.neighbor.forms import ReplyForm
@@ -91,6 +91,7 @@ def note(request, secret):
     tree = report.tree
     story = story_of(report)
     danger = book().dangers.get(report.danger) if story.is_danger else None
+    near = danger is None and kept_away(report) is not None
     response = render(
         request,
         "frontend/neighbor/note.html",
@@ -108,8 +109,9 @@ def note(request, secret):
             "believed": _believed(tree),
             "signs": steps.signs_said(sign.sign for sign in report.signs.all()),
             "photos": [p for p in report.photos.order_by("pk") if p.state != Photo.State.REFUSED],
-            "behind": behind_of(report, skip=unseen_in(request.GET)),
+            "behind": behind_of(report, near=near, skip=unseen_in(request.GET)),
             "unseen": unseen_in(request.GET),
+            "near": near,
             "answered": "answered" in request.GET,
             "back": "note",
             "refused": [p for p in report.photos.all() if p.state == Photo.State.REFUSED],
@@ -142,6 +144,9 @@ def answer(request, secret):
         unseen |= dict.fromkeys([check] if check in book().checks else [])
         query = urlencode([("unseen", code) for code in unseen])
         return redirect(f"{back}?{query}#behind" if query else f"{back}#behind")
+    if kept_away(report):
+        context = {"said": _("There is an open danger near it. Stay away."), "back": back}
+        return render(request, "frontend/neighbor/not_kept.html", context, status=422)
     try:
         answer_check(report=report, check=check, yes=said == "yes", at=report.area.now())
     except ValidationError as trouble:

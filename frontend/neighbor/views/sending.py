@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from frontend.headers import secret_page
 from frontend.neighbor import steps
-from frontend.neighbor.behind import behind_of, unseen_in
+from frontend.neighbor.behind import behind_of, kept_away, unseen_in
 from frontend.neighbor.calls import calls_for
 from frontend.neighbor.drafts import go_on, of_draft, page
 from frontend.neighbor.limits import BEGINNING, SENDING, please_wait, seconds_to_wait
@@ -110,9 +110,10 @@ def sent(request, key):
     if found is None:
         return render(request, "frontend/neighbor/lost.html", status=404)
     report, secret = found
-    context = receipt_of(report, secret) | {
+    told = receipt_of(report, secret)
+    context = told | {
         "key": key,
-        "behind": behind_of(report, skip=unseen_in(request.GET)),
+        "behind": behind_of(report, near=told["near"], skip=unseen_in(request.GET)),
         "unseen": unseen_in(request.GET),
         "answered": "answered" in request.GET,
         "back": "receipt",
@@ -127,7 +128,9 @@ def receipt_of(report, secret: str) -> dict:
     if report.tree is not None:
         age = (report.seen_on - report.tree.planted_to).days / 365.25
     signs = [sign.sign for sign in report.signs.all() if sign.sign in book().signs]
-    advice = book().advice_for(signs, age_years=age, in_danger=danger is not None)
+    near = kept_away(report)
+    in_danger = danger is not None or near is not None
+    advice = book().advice_for(signs, age_years=age, in_danger=in_danger)
     by_kind = {
         kind: [a for a in advice if a.kind == kind] for kind in ("today", "do_not", "tell_us")
     }
@@ -138,6 +141,7 @@ def receipt_of(report, secret: str) -> dict:
         "secret": secret,
         "photo_count": report.photos.count(),
         "danger": danger,
+        "near": danger is None and near is not None,
         "calls": calls_for(report.area, danger) if danger else [],
         "today_advice": by_kind["today"],
         "do_not": _laid_out(by_kind["do_not"]),

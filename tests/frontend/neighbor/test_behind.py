@@ -12,7 +12,7 @@ from survey.handbook.book import book
 from survey.reports.actions.answer_check import answer_check
 from survey.reports.causes import causes_of_report
 from survey.reports.models import Report
-from tests.factories import NOON, TODAY
+from tests.factories import NOON, TODAY, ReportFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -176,6 +176,20 @@ def test_nothing_is_supposed_and_nothing_asked_about_a_danger(neighbor, tree):
 def test_a_danger_takes_no_answer(receipt, tree):
     url, check = address_of_answer(receipt), asked_on(receipt)
     Report.objects.update(danger="wire")
+    receipt.send(url, check=check, answer="yes")
+    assert receipt.page.status_code == 422
+    assert "Stay away" in receipt.html
+    assert not ClueNoted.objects.exists()
+
+
+def test_an_open_danger_near_it_keeps_everybody_away(receipt, tree):
+    url, check, sent = address_of_answer(receipt), asked_on(receipt), receipt.url
+    ReportFactory(tree=tree, danger="wire", number=99)
+    receipt.open(sent)
+    told = words_of(receipt.html)
+    assert "open danger near it. Stay away." in told
+    assert "What may be behind it" not in told
+    assert "Today you can" not in told
     receipt.send(url, check=check, answer="yes")
     assert receipt.page.status_code == 422
     assert "Stay away" in receipt.html
