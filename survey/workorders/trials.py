@@ -54,9 +54,11 @@ class Standing:
         )
 
     @cached_property
-    def reach(self) -> Reach:
-        """What a trial of this size would notice, worked out exactly before it begins."""
-        return reach(self.seen(True)[2], self.seen(False)[2], self.expected)
+    def reach(self) -> Reach | None:
+        """What a trial of this size would notice, worked out exactly before it begins; None
+        without a tree on either side."""
+        first, second = self.seen(True)[2], self.seen(False)[2]
+        return reach(first, second, self.expected) if first and second else None
 
     @cached_property
     def result(self) -> TrialResult | None:
