@@ -41,6 +41,7 @@ COMPANY_LEAST, COMPANY_ALONE = 3, 5
 """So many trees beside it with the sign are company; so many without it and none with it make it
 the only one. Nothing is tested here: that is what findings are for."""
 
+OFF = Happening.Kind.STAKE_OFF
 HAPPENED = {
     Happening.Kind.MOWING: ("grass_tool_seen", timedelta(days=60)),
     Happening.Kind.DIGGING: ("dug_near", LASTS),
@@ -51,6 +52,9 @@ HAPPENED = {
     "spraying": ("sprayed_lately", PASSES),
 }
 """What a dated event tells, and for how long after its last day."""
+
+TIED = frozenset({"stake_rubs", "tie_cuts_in", "tie_tight"})
+"""What a look saw of stakes and ties no longer holds once they were taken off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,10 +98,15 @@ Dated = tuple[date, Known]
 
 def recorded_of(tree: Tree, day: date, *, without: Q | None = None) -> Recorded:
     """The clues that the record holds up to this day; looks that `without` fits are left out."""
+    happened = _happened(tree, day)
+    untied = max((when for kind, when in happened if kind == OFF), default=None)
     dated: list[Dated] = [
-        *_looked(tree, day, without),
-        *_answered(tree, day),
-        *((day, one) for one in _happened(tree, day)),
+        *(
+            (when, one)
+            for when, one in (*_looked(tree, day, without), *_answered(tree, day))
+            if one.clue not in TIED or untied is None or when > untied
+        ),
+        *((day, one) for one in _events(happened, day)),
         *((day, one) for one in _weather(tree.area, day)),
     ]
     if tree.area.climate in (Area.Climate.COLD, Area.Climate.TEMPERATE, Area.Climate.WARM):
@@ -200,17 +209,24 @@ def _answered(tree: Tree, day: date) -> Iterable[Dated]:
         yield note.day, Known(note.clue, note.so, frozenset({Witness(kind, note.by)}))
 
 
-def _happened(tree: Tree, day: date) -> Iterable[Known]:
-    """What dated events tell. First seen is not when it happened: nobody is meant by it."""
+def _happened(tree: Tree, day: date) -> list[tuple[str, date]]:
+    """Dated events at the tree, its site or its planting: kind and last day so far."""
     events = Happening.objects.filter(
         Q(site=tree.site_id) | Q(planting=tree.planting_id) | Q(tree=tree),
-        kind__in=list(HAPPENED),
+        kind__in=[*HAPPENED, OFF],
         from_day__lte=day,
         to_day__gte=day - LASTS,
     ).values_list("kind", "to_day")
+    return [(kind, min(last, day)) for kind, last in events]
+
+
+def _events(happened: Iterable[tuple[str, date]], day: date) -> Iterable[Known]:
+    """What dated events tell. First seen is not when it happened: nobody is meant by it."""
     by = frozenset({Witness("record")})
     found = {
-        HAPPENED[kind][0] for kind, last in events if day - min(last, day) <= HAPPENED[kind][1]
+        HAPPENED[kind][0]
+        for kind, last in happened
+        if kind in HAPPENED and day - last <= HAPPENED[kind][1]
     }
     for clue in sorted(found):
         yield Known(clue, True, by)

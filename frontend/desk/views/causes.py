@@ -133,7 +133,7 @@ def judge(request, ref: str, cause: str):
         "report": report,
         "report_name": report_name(report) if report else "",
         "cause": book().causes[cause],
-        "label": label_of_cause(cause),
+        "cause_name": label_of_cause(cause),
         "said": shown,
         "standing": standing,
         "form": form,

@@ -4,8 +4,11 @@ import re
 from html import unescape
 
 import pytest
+from django.utils.translation import override
 
 from survey.causes.models import ClueNoted, Verdict
+from survey.handbook.book import book
+from survey.handbook.wording import said
 from survey.reports.models import ReportSign
 from tests.factories import NOON, AreaFactory, LookFactory, PersonFactory, ReportFactory
 from tests.survey.cause_rows import verdict
@@ -78,9 +81,14 @@ def test_what_either_answer_changes_stands_beside_it(desk, report):
 
 
 def test_asking_back_is_prefilled_with_the_question_in_the_language_of_the_note(desk, report):
-    page = words_of(desk.get(f"/desk/{report.pk}/?do=ask"))
-    asked = re.search(r"The one question .*? possible[^?]*\?", page)
-    assert asked or "?" in page.split("One question, so that we choose the right care:")[1][:200]
+    report.language = "es"
+    report.save()
+    _address, check = question_of(desk.get(f"/desk/{report.pk}/"))
+    page = unescape(desk.get(f"/desk/{report.pk}/?do=ask").content.decode())
+    message = re.search(r'<textarea name="ask-message"[^>]*>(.*?)</textarea>', page, re.DOTALL)
+    with override("es"):
+        question = str(said(book().checks[check].asks))
+    assert question in message.group(1)
 
 
 def test_while_a_danger_is_open_nothing_is_asked_and_nothing_can_be_answered(desk, report):
@@ -143,6 +151,7 @@ def test_a_cause_is_confirmed_with_the_word_that_stood_there(desk, report):
     page = words_of(desk.get(address))
     assert "Mower or trimmer: is it so?" in page
     assert "The tool says: possible." in page
+    assert "What did you find?" in page
     back = desk.post(address, {"was": "confirmed", "reason": "Fresh cuts.", "report": report.pk})
     assert back["Location"] == f"/desk/{report.pk}/"
     assert Verdict.objects.get().said == "possible"

@@ -513,7 +513,7 @@ def test_the_docket_asks_a_bounded_number_of_questions(desk, report, django_asse
     LookFactory.create_batch(30, tree=report.tree)
     TreeFactory.create_batch(30, planting=report.tree.planting)
     desk.get(f"/desk/{report.pk}/")
-    # ten of them for causes: looks, signs, answers, events, weather, company, kinds, rules, verdicts
+    # ten of them for causes: looks and signs, answers, events, weather, company, rules, verdicts
     with django_assert_max_num_queries(55):
         desk.get(f"/desk/{report.pk}/")
 

@@ -143,6 +143,19 @@ def test_happenings_and_weather_are_clues_of_the_record(tree):
     assert told["after_hard_frost"] is False
 
 
+def test_once_stakes_are_off_what_they_did_is_no_longer_seen(tree):
+    look(tree, "stake_rubs", "bark_wound", days_ago=60)
+    assert "stake_rubs" in known(tree)
+    gone = TODAY - timedelta(days=30)
+    Happening.objects.create(
+        tree=tree, kind="stake_off", from_day=gone, to_day=gone, entered_at=NOON
+    )
+    assert "stake_rubs" not in known(tree)
+    assert "bark_wound" in known(tree)
+    look(tree, "stake_rubs", days_ago=3)
+    assert "stake_rubs" in known(tree)
+
+
 def test_a_few_days_of_weather_say_nothing(tree):
     Weather.objects.create(area=tree.area, day=TODAY, rain_mm=0, low_c=-9, high_c=40)
     assert not {"dry_spell", "after_hard_frost", "heat_wave"} & set(known(tree))
