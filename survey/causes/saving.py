@@ -30,6 +30,8 @@ DRY_RAIN_MM = 10.0  # less than this in thirty days is a dry spell (own rule of 
 CLUE_KEPT = timedelta(days=365)
 GOES_ON = "fresh_in_old"
 GRAFTED = "grafted"
+SCRATCHED = {"twig": "scratched_twig", "branch": "scratched_branch", "trunk": "scratched_trunk"}
+"""Clues kept with a look: so = green under the bark of that part, not so = brown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,11 +65,12 @@ def decision_of(
     calendar = _calendar(tree, kind or kind_of(tree.area, tree.species), day)
     dry_from = _dry_from(tree, day) if calendar.bare_in_drought else None
     condition = _condition(looks)
+    clues, scratches = _clues(tree, day)
     state = judge(
         Facts(
             day=day,
             calendar=calendar,
-            looks=tuple(_seen(look) for look in looks),
+            looks=tuple(_seen(look, scratches.get(look.pk, ())) for look in looks),
             frozen_on=_frozen_on(tree, day),
             dry_from=dry_from,
             believed_dead=_believed_dead(belief),
@@ -75,7 +78,6 @@ def decision_of(
             in_trouble=wounds.girdled.high > 0 or condition in ("slipping", "failing"),
         )
     )
-    clues = _clues(tree, day)
     girths = [m.girth_m for look in looks for m in look.measures.all()]
     girths += [w.measure.girth_m for stem in wounds.stems for w in stem.wounds if w.measure.girth_m]
     choice = choose(
@@ -96,7 +98,7 @@ def decision_of(
     return Decision(tree, day, wounds, state, choice)
 
 
-def _seen(look: Look) -> Seen:
+def _seen(look: Look, scratched: tuple = ()) -> Seen:
     return Seen(
         day=look.day,
         presence=look.presence,
@@ -106,6 +108,7 @@ def _seen(look: Look) -> Seen:
         trained=look.trained,
         photo=look.has_photo,
         shoots=any(sign.sign == SHOOTS for sign in look.signs.all()),
+        scratched=scratched,
     )
 
 
@@ -187,19 +190,24 @@ def _believed_dead(belief: Belief | None) -> float | None:
     return None if belief is None else min(1.0, max(0.0, belief.dead + belief.gone))
 
 
-def _clues(tree: Tree, day: date) -> dict[str, bool]:
-    """The newest answers about this tree that bear on the choice."""
+def _clues(tree: Tree, day: date) -> tuple[dict[str, bool], dict[int, tuple]]:
+    """The newest answers about this tree that bear on the choice, and the scratches by look."""
     noted = ClueNoted.objects.filter(
         Q(tree=tree) | Q(site_id=tree.site_id),
-        clue__in=[GOES_ON, GRAFTED],
+        clue__in=[GOES_ON, GRAFTED, *SCRATCHED.values()],
         day__lte=day,
     )
     answers: dict[str, bool] = {}
+    scratches: dict[int, tuple] = {}
+    parts = {clue: part for part, clue in SCRATCHED.items()}
     for clue in noted.order_by("day", "pk"):
-        if clue.clue == GOES_ON and day - clue.day > CLUE_KEPT:
-            continue
-        answers[clue.clue] = clue.so
-    return answers
+        if clue.clue in parts:
+            color = Look.Scratch.GREEN if clue.so else Look.Scratch.BROWN
+            found = scratches.get(clue.look_id, ())
+            scratches[clue.look_id] = (*found, (parts[clue.clue], str(color)))
+        elif clue.clue != GOES_ON or day - clue.day <= CLUE_KEPT:
+            answers[clue.clue] = clue.so
+    return answers, scratches
 
 
 def _cause_goes_on(wounds: TreeWounds, clues: dict[str, bool]) -> bool | None:

@@ -88,6 +88,9 @@ LINES: dict[str, str | Promise] = {
         "On %(day)s a twig was green, and the same look says “dead”. Green means alive that day."
     ),
     "leaf_and_dead": gettext_lazy("On %(day)s it had leaves, and the same look says “dead”."),
+    "brown_and_alive": gettext_lazy(
+        "On %(day)s twig, branch and trunk were brown, and the same look says that it lives."
+    ),
     "green_and_top_dead": gettext_lazy(
         "On %(day)s a twig was green, and the same look says that the top is dead."
     ),

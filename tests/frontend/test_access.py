@@ -114,6 +114,7 @@ ACCESS = [
     ("look", "get", TREE, LOOKERS),
     ("wounds", "get", TREE, LOOKERS),
     ("graft", "post", TREE, LOOKERS),
+    ("life", "get", TREE, LOOKERS),
     ("acceptance", "get", TREE, LOOKERS),
     ("care", "get", TREE, LOOKERS),
     ("departure", "get", TREE, LOOKERS),

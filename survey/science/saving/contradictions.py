@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from survey.science.saving.facts import Facts, Line, Seen, StateName
-from survey.science.saving.signs import TREE, is_alive
+from survey.science.saving.signs import ALIVE_WORDS, TREE, is_alive
 
 SURE = 0.9  # from here a belief that says otherwise is told as a contradiction
 NO_TREE = {"gone", "stump", "never_planted"}
@@ -17,6 +17,8 @@ def contradictions(facts: Facts, looks: Sequence[Seen], state: StateName) -> tup
             told.append(Line("green_and_dead", day=look.day))
         elif look.condition == "dead" and look.leaf in ("full", "partial"):
             told.append(Line("leaf_and_dead", day=look.day))
+        if look.brown_all_over and look.condition in ALIVE_WORDS:
+            told.append(Line("brown_and_alive", day=look.day))
         if look.presence == "sprouting" and look.green:
             told.append(Line("green_and_top_dead", day=look.day))
     called_dead = [look.day for look in looks if look.condition == "dead" and not look.green]

@@ -62,6 +62,7 @@ GROUNDS: dict[str, Ground] = {
     # contradictions
     "green_and_dead": Ground(("scratch_test",)),
     "leaf_and_dead": _OWN,
+    "brown_and_alive": Ground(("scratch_test",)),
     "green_and_top_dead": Ground(("scratch_test",)),
     "dead_then_alive": _OWN,
     "dead_and_alive_on_one_day": _OWN,
