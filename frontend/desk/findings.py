@@ -197,7 +197,7 @@ def plan_of(finding: Finding, shown: Sequence[Shown], *, rings: bool = False) ->
         stands,
         title=_("Plan of %s with its trees") % finding.site.name,
         note=_("each trunk seen from above, gap to scale") if bark else _("filled = with the sign"),
-        boundary=_ring(finding.site.boundary),
+        boundary=[] if rings else _ring(finding.site.boundary),
         metric=finding.area.units == "metric",
         rings=rings,
     )

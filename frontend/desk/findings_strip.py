@@ -26,6 +26,18 @@ def planted_with_it(tree: Tree, most: int = 3) -> Strip:
     counts = Tree.objects.filter(planting=tree.planting_id, left="").aggregate(
         of=Count("pk"), here=Count("pk", filter=Q(site=tree.site_id))
     )
+    return Strip(
+        planting=tree.planting.name,
+        planting_ref=tree.planting.ref,
+        of=counts["of"],
+        here=counts["here"],
+        found=findings_about(tree, most),
+    )
+
+
+def findings_about(tree: Tree, most: int = 3) -> tuple[tuple[Finding, str], ...]:
+    """Findings that a tree, its planting, site or supplier belongs to, with their sentences: one
+    question where there is none, four where there are some. Dismissed ones are left out."""
     findings = list(
         Finding.objects.standing()
         .filter(area=tree.area_id)
@@ -39,11 +51,7 @@ def planted_with_it(tree: Tree, most: int = 3) -> Strip:
         .order_by("after_many", "number")
         .distinct()[:most]
     )
-    names = words.names_of(tree.area, findings) if findings else words.Names()
-    return Strip(
-        planting=tree.planting.name,
-        planting_ref=tree.planting.ref,
-        of=counts["of"],
-        here=counts["here"],
-        found=tuple((row, words.heading(row, names)) for row in findings),
-    )
+    if not findings:
+        return ()
+    names = words.names_of(tree.area, findings)
+    return tuple((row, words.heading(row, names)) for row in findings)

@@ -16,7 +16,7 @@ METERS_A_DEGREE = 111_320.0
 FEET = 1 / 0.3048
 WIDTHS = {"wide": 665.0, "narrow": 350.0, "paper": 665.0}
 EDGE = 30.0
-TALLEST = 0.72  # of the width
+TALLEST, TALLEST_ON_A_NOTICE = 0.72, 0.35  # of the width
 LABELED = 60
 """More trees than this are dots without tags: the list beside the plan has them."""
 
@@ -103,7 +103,8 @@ def _draw(
     span = max(east - west, north - south, 5.0)
     scale = min(
         (wide - 2 * EDGE) / max(east - west, span * 0.2),
-        (wide * TALLEST - 2 * EDGE) / max(north - south, span * 0.1),
+        (wide * (TALLEST_ON_A_NOTICE if rings else TALLEST) - 2 * EDGE)
+        / max(north - south, span * 0.1),
     )
     high = max((north - south) * scale + 2 * EDGE + 34, 140)
     shift = (wide - 2 * EDGE - (east - west) * scale) / 2
@@ -158,7 +159,7 @@ def _sizes(stands: Sequence[Stand], places: Sequence[tuple[float, float]]) -> tu
 
 def _stand(stand: Stand, x: float, y: float, size: float, scale: float, rings: bool) -> list[str]:
     if rings:
-        ring = max(0.9144 * scale * 2, 8)
+        ring = min(max(0.9144 * scale * 2, 6), size / 2 + 2)
         return (
             [dot("f-ring", x, y, ring), dot("c-dot", x, y, 2.4)]
             if stand.marked

@@ -16,6 +16,7 @@ from frontend.believed import Believed, believed_of
 from frontend.desk import docket as evidence
 from frontend.desk import forms, sayings
 from frontend.desk.causes import causes_on_docket
+from frontend.desk.findings_strip import findings_about
 from frontend.desk.saving import saving_of
 from frontend.desk.strips import open_strips
 from frontend.desk.views.queue import left_on_desk
@@ -259,6 +260,7 @@ def _show(
         "group": group,
         "in_group": in_group,
         "group_more": in_group - len(group),
+        "about": findings_about(report.tree) if report.tree else (),
         "believed": believed,
         "causes": causes,
         "looks": [] if believed else _looks(report),

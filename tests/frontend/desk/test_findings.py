@@ -331,3 +331,10 @@ def test_findings_are_for_the_desk(client, found, role):
     client.force_login(make.PersonFactory(role=role))
     assert client.get("/desk/findings/").status_code == 403
     assert say(client, found).status_code == 403
+
+
+def test_a_docket_leads_to_the_finding_its_tree_belongs_to(desk, found):
+    report = make.ReportFactory(tree=found.trees.first())
+    response = desk.get(f"/desk/{report.pk}/")
+    assert "13 of 14 trees at Quarry Green" in words_of(response)
+    assert 'href="/desk/findings/1/"' in response.content.decode()
