@@ -22,6 +22,7 @@ class RingWords:
 
     title: str
     flare: str
+    bark: str
     chips: str
     turf: str
     soil: str
@@ -131,14 +132,15 @@ def _labels(
     depth: float,
     words: RingWords,
 ) -> None:
-    s.words(2 * middle - 4, 30, words.flare, anchor="end")
-    s.straight([(middle + 46, 36), (middle + 8, ground - 12)], "d-faint")
+    s.words(middle + 40, 20, words.flare, anchor="start")
+    s.words(middle + 40, 38, words.bark, anchor="start")
+    s.straight([(middle + 44, 44), (middle + 10, ground - 10)], "d-faint")
     s.words(middle + 96, 72, words.chips, anchor="start")
     s.straight([(middle + 110, 77), (middle + (inner + outer) / 2, ground - depth / 2)], "d-faint")
     s.words(6, ground - 22, words.turf, anchor="start")
     s.words(middle - 96, 72, words.soil, anchor="end")
     s.straight([(middle - 110, 77), (middle - (inner + outer) / 2, ground + 8)], "d-faint")
-    s.words(middle, ground + soil - 4, words.ball)
+    s.words(middle, ground + soil * 0.55, words.ball)
     y = ground + soil + 12
     s.straight([(middle - inner, y), (middle + outer, y)], "d-mid")
     for x in (middle - inner, middle, middle + outer):

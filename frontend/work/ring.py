@@ -40,7 +40,8 @@ def section_of(dose: CareDose | None, system: units.System) -> Section | None:
     ) % {"depth": deep, "gap": gap, "edge": edge}
     words = RingWords(
         title=said,
-        flare=_("flare in sight; nothing touches the bark"),
+        flare=_("flare in sight"),
+        bark=_("nothing touches the bark"),
         chips=_("chips, %s") % deep,
         turf=_("turf"),
         soil=_("wet soil: soaked first"),

@@ -6,6 +6,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from survey.handbook.book import book
+from survey.science.care.trials import Reach
 from survey.workorders.trials import Standing
 
 
@@ -32,6 +33,13 @@ def said_of(standing: Standing) -> Said:
         good, seen, of_all = standing.seen(gets)
         words = {"side": label, "good": good, "seen": seen, "all": of_all}
         counts.append(_("%(side)s: %(good)d of %(seen)d seen do well; %(all)d were drawn.") % words)
+    return Said(_finding(standing, name), tuple(counts), _size(reach), _caveats(standing))
+
+
+def _size(reach: Reach | None) -> str:
+    """What so many trees can tell, in natural frequencies."""
+    if reach is None:
+        return _("Too small to tell: one side has no tree.")
     words = {
         "expected": in_a_hundred(reach.expected),
         "first": reach.treated,
@@ -51,7 +59,7 @@ def said_of(standing: Standing) -> Said:
             "%(first)d against %(second)d trees: if %(expected)d in 100 do well without it, a rise "
             "to %(better)d in 100 would be noticed four times in five."
         )
-    return Said(_finding(standing, name), tuple(counts), size % words, _caveats(standing))
+    return size % words
 
 
 def _finding(standing: Standing, name: str) -> str:
