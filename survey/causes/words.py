@@ -21,7 +21,7 @@ _DENIES = {
     "es": "no sin nunca tampoco ningun ninguna ni nada jamas",
 }
 _SILENT = {
-    "en": "the a an of is are was were be been being it its this that these those there to in on at"
+    "en": "the a an of is are was were be been being it its that there to in on at"
     " by my our your their has have had do does did i we they some very really so just with and"
     " which also from as for",
     "es": "el la los las un una unos unas de del al a en es esta estan este estas son fue era y e"
@@ -92,21 +92,29 @@ def stem(word: str, language: Language) -> str:
     return bare[:-1] if len(bare) > 3 and bare.endswith("e") else bare
 
 
-def tokens(clause: str, language: Language) -> list[str]:
-    """The telling words of a folded clause, each by its stem; words that deny become one word."""
+def tokens(clause: str, language: Language, *, every: bool = False) -> list[str]:
+    """The telling words of a folded clause, each by its stem; words that deny become one word.
+
+    With `every` small words are kept too.
+    """
     clause = re.sub(r"n't\b", " not", clause).replace("'s ", " ").replace("'", "")
     out = []
     for word in WORD.findall(clause):
         if word in DENIES[language]:
             out.append(NOT)
-        elif word not in SILENT[language]:
+        elif every or word not in SILENT[language]:
             out.append(stem(word, language))
     return out
 
 
 @lru_cache(maxsize=4_000)
-def _pattern(phrase: str, language: Language) -> tuple[str, ...]:
-    return tuple(tokens(folded(phrase), language))
+def _pattern(phrase: str, language: Language) -> tuple[tuple[str, ...], bool]:
+    """The stems of a phrase, and whether its small words belong to it: where they are all that
+    tells it from a single word ("in the lawn"), it is found word by word or not at all."""
+    plain = folded(phrase)
+    telling, whole = tuple(tokens(plain, language)), tuple(tokens(plain, language, every=True))
+    literal = len(telling) < 2 <= len(whole)
+    return (whole if literal else telling), literal
 
 
 def hear(text: str, phrases: Mapping[Language, Mapping[str, tuple[str, ...]]]) -> tuple[Heard, ...]:
@@ -121,10 +129,11 @@ def hear(text: str, phrases: Mapping[Language, Mapping[str, tuple[str, ...]]]) -
     for clause in clauses(text):
         for language, by_clue in phrases.items():
             words = tokens(clause, language)
+            whole = tokens(clause, language, every=True)
             if not words:
                 continue
             for clue, said in by_clue.items():
-                for so in _heard(words, said, language):
+                for so in _heard(words, whole, said, language):
                     before = found.get(clue)
                     if before is not None and before.so != so:
                         torn.add(clue)
@@ -140,16 +149,27 @@ def clauses(text: str) -> Iterator[str]:
             yield clause
 
 
-def _heard(words: list[str], said: tuple[str, ...], language: Language) -> Iterator[bool]:
+def _heard(
+    words: list[str], whole: list[str], said: tuple[str, ...], language: Language
+) -> Iterator[bool]:
     """Whether any of these phrases stands in the words, and whether it is denied there."""
     for phrase in said:
-        pattern = _pattern(phrase, language)
-        start = _stands(words, pattern)
+        pattern, literal = _pattern(phrase, language)
+        among = whole if literal else words
+        start = _in_a_row(among, pattern) if literal else _stands(among, pattern)
         if start is None:
             continue
-        denied = NOT not in pattern and NOT in words[max(0, start - REACH) : start + len(pattern)]
+        denied = NOT not in pattern and NOT in among[max(0, start - REACH) : start + len(pattern)]
         yield not denied
         return
+
+
+def _in_a_row(words: list[str], pattern: tuple[str, ...]) -> int | None:
+    """Where the words of the pattern begin to stand one after the other; None if they do not."""
+    for start in range(len(words) - len(pattern) + 1):
+        if tuple(words[start : start + len(pattern)]) == pattern:
+            return start
+    return None
 
 
 def _stands(words: list[str], pattern: tuple[str, ...]) -> int | None:
