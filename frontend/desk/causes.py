@@ -7,7 +7,8 @@ from django.utils.translation import override
 
 from survey.causes.conflicts import BadFacts
 from survey.causes.differential import Differential
-from survey.causes.models import Verdict
+from survey.causes.local import rules_in_force
+from survey.causes.models import LocalRule, Verdict
 from survey.causes.record import Recorded, causes_of_tree
 from survey.causes.telling import (
     CauseSaid,
@@ -21,16 +22,18 @@ from survey.people.models import Person
 from survey.people.policy import may_rule_locally
 from survey.reports.causes import causes_of_report
 from survey.reports.models import Report
-from survey.trees.models import Tree
+from survey.trees.models import Area, Tree
 from survey.workorders.holds import holds_in
 
 
 @dataclass(frozen=True, slots=True)
 class CauseRow:
-    """One cause with the verdict on it, if a trained person has given one."""
+    """One cause with the verdict on it, if a trained person has given one, and the rules of the
+    place that are in force for it."""
 
     said: CauseSaid
     verdict: Verdict | None
+    rules: tuple[LocalRule, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +57,7 @@ def causes_on_docket(report: Report, person: Person) -> Causes:
     with override(report.language):
         question = causes_said(told).question
         words = f"{question.asks} {question.how}" if question else ""
-    return _shown(report.tree, told, recorded, person, words)
+    return _shown(report.tree, report.area, told, recorded, person, words)
 
 
 def causes_on_tree(tree: Tree, person: Person, *, in_danger: bool) -> Causes:
@@ -63,11 +66,12 @@ def causes_on_tree(tree: Tree, person: Person, *, in_danger: bool) -> Causes:
         told, recorded = causes_of_tree(tree, in_danger=in_danger)
     except BadFacts as bad:
         return Causes(refused=bad.problem)
-    return _shown(tree, told, recorded, person)
+    return _shown(tree, tree.area, told, recorded, person)
 
 
 def _shown(
     tree: Tree | None,
+    area: Area,
     told: Differential,
     recorded: Recorded,
     person: Person,
@@ -83,7 +87,11 @@ def _shown(
         for code in verdicts
         if code not in shown and (told_of := told.answer.by_code.get(code)) is not None
     ]
-    rows = [CauseRow(one, verdicts.get(one.code)) for one in (*said.causes, *judged)]
+    shown_of = (*said.causes, *judged)
+    rules = rules_in_force(area, LocalRule.About.CAUSE, [one.code for one in shown_of])
+    rows = [
+        CauseRow(one, verdicts.get(one.code), tuple(rules.get(one.code, ()))) for one in shown_of
+    ]
     return Causes(
         said=said,
         rows=tuple(rows),

@@ -5,7 +5,7 @@ from html import escape
 import pytest
 
 from survey.causes.models import LocalRule
-from tests.factories import AreaFactory, PersonFactory
+from tests.factories import AreaFactory, PersonFactory, ReportFactory
 from tests.survey.cause_rows import local_rule
 
 pytestmark = pytest.mark.django_db
@@ -206,6 +206,18 @@ def test_the_list_costs_the_same_few_questions_however_long(
         client.get("/handbook/local/")
     with django_assert_max_num_queries(4):
         client.get("/handbook/")
+
+
+def test_it_stands_on_the_docket_beside_its_cause_dated_and_marked_local(client, wren):
+    rule = approved(client, clue="grass_to_trunk", weight="2")
+    report = ReportFactory()
+    report.signs.create(sign="bark_wound")
+    html = client.get(f"/desk/{report.pk}/").content.decode()
+    cause = html[html.index("/handbook/causes/mower_or_trimmer/") :].partition("</th>")[0]
+    assert "<b>local</b>" in cause
+    assert rule.text in cause
+    assert "since June 16, 2026" in cause
+    assert rule.source in cause
 
 
 def test_nobody_is_offered_to_propose_but_trained_staff(client, area):
