@@ -246,6 +246,12 @@ def test_drip_runs_so_long_and_a_work_day_needs_so_much():
     assert {line.unit: line.value for line in shopping(dose.buys, "us")} == {"gal": 180}
 
 
+def test_two_emitters_unless_told_otherwise():
+    usual = {"caliper_m": 0.05, "need_m3_per_week": 0.03, "by": "drip", "emitter_m3_per_h": 0.004}
+    assert water(**usual)["run_time"].value == water(**usual, emitters=2)["run_time"].value
+    assert water(**usual)["run_time"].value == pytest.approx(0.015 / 0.008)
+
+
 @pytest.mark.parametrize("reason", ["wet_ball", "frozen_soil", "root_rot", "local_rule_today"])
 def test_no_water_where_it_harms(reason):
     assert water(caliper_m=0.05, need_m3_per_week=0.04, found=[reason]) == NotGiven(
