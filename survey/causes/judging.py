@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from survey.causes.cases import Case
 from survey.causes.conflicts import BadFacts
 from survey.causes.differential import Differential, tell_apart
+from survey.handbook.book import book
 from survey.science.proportions import clopper_pearson
 
 DangerFinder = Callable[[str, str], Collection[str]]
@@ -187,15 +188,36 @@ def score(judged: Sequence[Judged]) -> Scores:
         (
             "The settling question",
             [
-                ("is the one asked", _share(asked, lambda one: one.question in one.case.question)),
+                (
+                    "is the one asked",
+                    _share(asked, lambda one: same_look(one.question, one.case.question)),
+                ),
                 (
                     "is among the first three",
-                    _share(asked, lambda one: bool(one.case.question & set(_questions(one, 3)))),
+                    _share(
+                        asked,
+                        lambda one: any(
+                            same_look(code, one.case.question) for code in _questions(one, 3)
+                        ),
+                    ),
                 ),
             ],
         ),
     ]
     return Scores(lines)
+
+
+def same_look(asked: str | None, accepted: frozenset[str] | None) -> bool:
+    """Whether a check is one of those accepted, or settles just what one of them settles: *is it
+    dry* and *is it wet* are one look into the soil."""
+    if asked is None or not accepted:
+        return False
+    return any(_settles(asked) == _settles(code) for code in accepted)
+
+
+def _settles(code: str) -> frozenset[str]:
+    check = book().checks[code]
+    return frozenset((*check.yes_means, *check.yes_denies, *check.no_means, *check.no_denies))
 
 
 def _questions(one: Judged, most: int) -> list[str]:

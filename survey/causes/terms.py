@@ -65,12 +65,31 @@ def find(shelf: str, value: str) -> str | None:
     same = {code for code, names in _bags(shelf).items() if words in names}
     if len(same) == 1:
         return same.pop()
+    if shelf == "checks":
+        return _nearest(shelf, words)
     if shelf not in ("causes", "species"):
         return None
-    within = {
-        code for code, names in _bags(shelf).items() if any(words <= other for other in names)
+    # A part of one entry's name, or one entry's name with more words around it.
+    for fits in (frozenset.__le__, frozenset.__ge__):
+        within = {
+            code
+            for code, names in _bags(shelf).items()
+            if any(fits(words, other) for other in names)
+        }
+        if within:
+            return within.pop() if len(within) == 1 else None
+    return None
+
+
+def _nearest(shelf: str, words: frozenset[str]) -> str | None:
+    """The one entry that shares the most telling words, at least two and half of those given."""
+    shared = {
+        code: max((len(words & other) for other in names), default=0)
+        for code, names in _bags(shelf).items()
     }
-    return within.pop() if len(within) == 1 else None
+    most = max(shared.values(), default=0)
+    best = [code for code, count in shared.items() if count == most]
+    return best[0] if most >= 2 and 2 * most >= len(words) and len(best) == 1 else None
 
 
 def telling(name: str) -> frozenset[str]:

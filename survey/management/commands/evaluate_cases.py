@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import translation
 
 from survey.causes.cases import BadCases, Case, read_cases
-from survey.causes.judging import Judged, judge, score
+from survey.causes.judging import Judged, judge, same_look, score
 
 FINDER = "survey.handbook.danger_words"
 
@@ -99,7 +99,7 @@ def _of_case(one: Judged):
     yield f"  {mark} {case.name}: wants {wanted}; {told}"
     question = ", ".join(sorted(case.question)) if case.question else ""
     if question or one.question:
-        good = "" if not question else "+ " if one.question in case.question else "- "
+        good = "" if not question else "+ " if same_look(one.question, case.question) else "- "
         wants = f", wants {question}" if question else ""
         yield f"      {good}asks {one.question or 'nothing'}{wants}"
     if case.danger or one.dangers:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from survey.causes.cases import BadCases, read_case, read_cases
-from survey.causes.judging import Share, judge, score
+from survey.causes.judging import Share, judge, same_look, score
 from survey.causes.terms import SHELVES, find
 from survey.handbook.book import book
 
@@ -35,7 +35,10 @@ def none_found(text, language):
         ("causes", "mower damage", "mower_or_trimmer"),
         ("causes", "drought", "drought"),
         ("causes", "drought stress", "drought"),
+        ("causes", "plain old drought", "drought"),
         ("causes", "lightning", None),
+        ("checks", "Do dogs come by?", "dogs_come_by"),
+        ("checks", "Is it raining?", None),
         ("causes", "", None),
         ("signs", "bark wound", "bark_wound"),
         ("signs", "Bark is gone", "bark_wound"),
@@ -154,6 +157,12 @@ def test_a_case_that_cannot_be_right_is_refused_and_nothing_is_ranked():
 def lines_of(cases):
     scored = score(judge([read_case(name, table) for name, table in cases.items()], none_found))
     return {said: share for _heading, lines in scored.lines for said, share in lines}
+
+
+def test_dry_and_wet_are_one_look_into_the_soil():
+    assert same_look("ball_dry", frozenset({"ball_wet"}))
+    assert not same_look("ball_dry", frozenset({"limp_at_dawn"}))
+    assert not same_look(None, frozenset({"ball_dry"}))
 
 
 def test_scores_count_what_they_say():
