@@ -52,8 +52,10 @@ class Clue(Entry):
             raise FieldRefused("months", "only a clue about time follows the calendar")
         if self.about == "time" and not self.months:
             raise FieldRefused("months", "is empty, and a clue about time follows the calendar")
-        if (self.about == "sign") != (self.sign is not None):
-            raise FieldRefused("sign", "belongs to the clues about signs, and to each of them")
+        if self.about == "sign" and self.sign is None:
+            raise FieldRefused("sign", "is missing from a clue about a sign")
+        if self.sign is not None and self.about not in ("sign", "mark"):
+            raise FieldRefused("sign", "belongs to clues about signs or marks only")
 
     def holds_in(self, month: int, hemisphere: Hemisphere) -> bool | None:
         """Whether a clue of the calendar holds in this month; None for every other clue."""

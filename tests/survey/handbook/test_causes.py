@@ -4,6 +4,8 @@ import re
 
 import pytest
 
+from survey.causes.words import folded as folded_words
+from survey.causes.words import tokens
 from survey.handbook.book import book
 from survey.handbook.coherence import SETTLES, answers_weighed, folded, names_of
 
@@ -364,3 +366,14 @@ def test_every_cause_says_what_to_do_and_what_to_leave():
         assert cause.do
         assert cause.do_not
         assert cause.care
+
+
+@pytest.mark.parametrize(("language", "field"), [("en", "words_en"), ("es", "words_es")])
+def test_no_two_clues_are_named_by_the_same_telling_words(language, field):
+    """What the reader of neighbors' words leaves of a phrase still names one clue alone."""
+    meant: dict[tuple[str, ...], str] = {}
+    for code, clue in book().clues.items():
+        for phrase in getattr(clue, field):
+            telling = tuple(sorted(tokens(folded_words(phrase), language)))
+            assert telling, phrase
+            assert meant.setdefault(telling, code) == code, phrase

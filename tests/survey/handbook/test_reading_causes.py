@@ -6,29 +6,29 @@ from tests.survey.handbook.test_reading import folder, refusal, rewrite
 
 __all__ = ["folder"]  # the fixture of the other files
 
-GRASS_SOURCES = 'pasto alrededor"]\nsources = ["morgenroth_2015"]\n'
+GRASS_SOURCES = 'sources = ["morgenroth_2015"]\n\n[mulch_ring_whole]'
 
 # file, what is there, what stands there instead, entry, field, words of the error
 SPOILED = [
     # clues
-    ("clues.toml", GRASS_SOURCES, 'pasto alrededor"]\n', "grass_to_trunk", "sources", "no source"),
+    ("clues.toml", GRASS_SOURCES, "\n[mulch_ring_whole]", "grass_to_trunk", "sources", "no source"),
     (
         "clues.toml",
         GRASS_SOURCES,
-        'pasto alrededor"]\nsources = ["hearsay"]\n',
+        'sources = ["hearsay"]\n\n[mulch_ring_whole]',
         "grass_to_trunk",
         "sources",
         "sources.toml has no 'hearsay'",
     ),
     ("clues.toml", 'sign = "bark_wound"', 'sign = "bark_gone"', "bark_wound", "sign", "has no"),
-    ("clues.toml", 'sign = "bark_wound"\n', "", "bark_wound", "sign", "each of them"),
+    ("clues.toml", 'sign = "bark_wound"\n', "", "bark_wound", "sign", "is missing"),
     (
         "clues.toml",
         'about = "site"\nkept_for = "site"\naliases = ["turf to trunk"',
         'about = "site"\nsign = "bark_torn"\naliases = ["turf to trunk"',
         "grass_to_trunk",
         "sign",
-        "clues about signs",
+        "signs or marks only",
     ),
     (
         "clues.toml",
