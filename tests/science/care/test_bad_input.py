@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from survey.science.care.coat import Wound, sunny_sides, trunk_coat
@@ -182,6 +182,7 @@ def test_numbers_of_other_kinds_are_read():
     assert str(number("x", -0.0)) == "0.0"
 
 
+@settings(deadline=None)
 @given(st.one_of(st.floats(), st.integers(), st.text(), st.none(), st.booleans()))
 def test_whatever_is_typed_gives_a_dose_or_a_clear_refusal(typed):
     ring = {"outer_radius_m": typed, "trunk_radius_m": 0.03, "depth_m": 0.08}

@@ -4,7 +4,7 @@ import math
 from datetime import date
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from survey.science.care.coat import Wound, sunny_sides, trees_from, trunk_coat
@@ -57,6 +57,7 @@ def test_the_sunny_sides_by_latitude(row):
     assert sorted(sunny_sides(row["latitude"])) == sorted(row["sides"])
 
 
+@settings(deadline=None)
 @given(st.floats(23.5, 90))
 def test_the_hemispheres_mirror(latitude):
     mirrored = {"s": "n", "sw": "nw", "w": "w"}
@@ -166,6 +167,7 @@ def test_one_coat_a_year_for_the_first_years():
     assert [due.on for due in dose.dates] == [date(2025, 4, 30), date(2026, 4, 30)]
 
 
+@settings(deadline=None)
 @given(st.floats(0.01, 1), st.floats(0.01, 1), st.floats(0, 3), st.floats(0, 3))
 def test_the_coat_grows_with_trunk_and_height(thin, thick, low, high):
     def area(diameter, height):

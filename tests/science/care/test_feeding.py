@@ -1,7 +1,7 @@
 """Fertilizer against worked figures (fixtures/care/feeding.toml)."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from survey.science.care.feeding import feed, in_the_bag, judge_feed, label, refusals
@@ -192,6 +192,7 @@ RATES = st.floats(0, 0.02)
 AREAS = st.floats(0.5, 500)
 
 
+@settings(deadline=None)
 @given(SHARES, SHARES, SHARES, RATES, AREAS)
 def test_forward_and_backward_agree(nitrogen, phosphate, potash, rate, area):
     bag = label(nitrogen, phosphate, potash)
@@ -200,6 +201,7 @@ def test_forward_and_backward_agree(nitrogen, phosphate, potash, rate, area):
     assert back.dose["nitrogen_rate"].value == pytest.approx(rate, rel=1e-12, abs=1e-15)
 
 
+@settings(deadline=None)
 @given(RATES, RATES, AREAS, AREAS)
 def test_product_grows_with_rate_and_area_and_zero_gives_zero(low, high, small, large):
     def product(rate, area):

@@ -4,7 +4,7 @@ import math
 from datetime import date
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from survey.science.care.ground import berm, compost, mulch_ring, mulch_top_up, turf_ring
@@ -159,6 +159,7 @@ def test_no_basin_where_water_stands_and_every_reason_is_named():
     assert refused == NotGiven("berm", ("clay", "root_rot"))
 
 
+@settings(deadline=None)
 @given(RADII, RADII, DEPTHS, DEPTHS)
 def test_a_dose_grows_with_radius_and_depth(first, second, shallow, deep):
     def volume(radius, depth):
@@ -170,6 +171,7 @@ def test_a_dose_grows_with_radius_and_depth(first, second, shallow, deep):
     )
 
 
+@settings(deadline=None)
 @given(RADII)
 def test_no_depth_and_no_area_give_zero(radius):
     flat = mulch_ring(outer_radius_m=radius, trunk_radius_m=0.03, depth_m=0)
@@ -181,6 +183,7 @@ def test_no_depth_and_no_area_give_zero(radius):
     assert berm(radius_m=radius / 4, height_m=0)["soil_volume"].value == 0
 
 
+@settings(deadline=None)
 @given(st.floats(1, 30), st.floats(0, 6))
 def test_feet_and_meters_give_the_same_ring(feet, inches):
     in_feet = mulch_ring(

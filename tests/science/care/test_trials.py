@@ -23,6 +23,7 @@ def trees(sizes):
     return {block: [f"{block}/{number}" for number in range(size)] for block, size in sizes.items()}
 
 
+@settings(deadline=None)
 @given(BLOCKS, st.integers(0, 2**63 - 1))
 def test_lots_are_balanced_in_every_block_and_in_all(sizes, lot):
     named = trees(sizes)
@@ -36,6 +37,7 @@ def test_lots_are_balanced_in_every_block_and_in_all(sizes, lot):
     assert abs(2 * sum(one.gets_care for one in drawn) - len(drawn)) <= 1
 
 
+@settings(deadline=None)
 @given(BLOCKS, st.integers(0, 2**32))
 def test_the_same_number_gives_the_same_lots_in_whatever_order_trees_are_named(sizes, lot):
     named = trees(sizes)
@@ -97,6 +99,7 @@ def test_five_tables_of_rabbits():
     assert result.telling_blocks == 3
 
 
+@settings(deadline=None)
 @given(st.integers(0, 9), st.integers(0, 9), st.integers(1, 9), st.integers(1, 9))
 def test_one_block_is_fishers_exact_test(good, other, first, second):
     good, other = min(good, first), min(other, second)
@@ -130,7 +133,7 @@ TABLE = st.tuples(SIDE, SIDE, SIDE, SIDE).map(
 )
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(st.lists(TABLE, min_size=1, max_size=4))
 def test_blocks_together_are_what_counting_all_tables_gives(tables):
     outcomes = [BlockOutcome(str(place), *table) for place, table in enumerate(tables)]
@@ -145,6 +148,7 @@ def test_blocks_together_are_what_counting_all_tables_gives(tables):
         assert result.p == 1
 
 
+@settings(deadline=None)
 @given(st.lists(TABLE, min_size=1, max_size=4))
 def test_turning_good_into_bad_turns_the_answer_round(tables):
     plain = weigh_trial([BlockOutcome(str(n), *table) for n, table in enumerate(tables)])
@@ -213,7 +217,7 @@ def test_both_directions_mirror():
     assert told.worse == pytest.approx(1 - mirrored.better, abs=1e-9)
 
 
-@settings(max_examples=25)
+@settings(max_examples=25, deadline=None)
 @given(st.integers(5, 40), st.floats(0.05, 0.95))
 def test_more_trees_tell_smaller_effects_apart(size, share):
     small, large = reach(size, size, share), reach(4 * size, 4 * size, share)

@@ -4,7 +4,7 @@ import math
 from datetime import date
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from survey.science.care.days import months_after
@@ -61,6 +61,7 @@ def test_caliper_is_taken_higher_on_a_thick_trunk():
     assert convert(caliper_height(thick), "m", "in") == pytest.approx(row["thick_height_in"])
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(0.01, 1), min_size=1, max_size=6))
 def test_stems_together_are_thicker_than_any_and_thinner_than_all(stems):
     dbh = together(stems).value
@@ -93,6 +94,7 @@ def test_the_south_has_its_seasons_half_a_year_later():
     assert days["never_beyond"] == date(2027, 3, 31)
 
 
+@settings(deadline=None)
 @given(st.dates(date(1990, 1, 1), date(2090, 1, 1)), st.sampled_from(["north", "south"]))
 def test_days_of_stakes_come_in_order_and_never_past_two_seasons(staked, hemisphere):
     dates = stake_days(staked, hemisphere).dates
@@ -186,6 +188,7 @@ def test_an_order_to_keep_is_another_care_than_one_to_remove():
     assert "ask_whether_grafted" in low_shoots(FIVE, bark_lost_share=0.6).notes
 
 
+@settings(deadline=None)
 @given(st.integers(0, 40), st.floats(0, 1), st.sampled_from([None, True, False]), st.booleans())
 def test_kept_and_removed_are_all_shoots_there_are(count, lost, grafted, top_dead):
     least, most, removed = kept(

@@ -4,7 +4,7 @@ import math
 
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from survey.science.care.records import Buy, Impossible, Step
@@ -54,6 +54,7 @@ def test_an_inch_of_water_on_a_square_foot():
     assert convert(1, "water", "gal/in/ft2") == pytest.approx(0.6234, abs=5e-5)
 
 
+@settings(deadline=None)
 @given(AMOUNTS, st.sampled_from(sorted(UNITS)), st.sampled_from(sorted(UNITS)))
 def test_there_and_back_is_the_same(value, unit, to):
     alike = REFEREE.Quantity(UNITS[unit]).is_compatible_with(REFEREE.Quantity(UNITS[to]))
@@ -75,6 +76,7 @@ def test_what_was_typed_is_a_number_or_is_named(bad):
     assert from_reader("radius", 3, "ft", "m") == pytest.approx(0.9144)
 
 
+@settings(deadline=None)
 @given(AMOUNTS, st.sampled_from(["m", "m2", "m3", "kg", "kg/m2", "m/week", "m3/year"]))
 def test_both_systems_come_back_to_the_same_si(value, unit):
     us, metric = shown(value, unit, "us"), shown(value, unit, "metric")
@@ -137,6 +139,7 @@ def test_ties_are_counted_and_unknown_things_stay_exact():
     assert (rope.value, rope.unit, rope.rounded_up_to) == (pytest.approx(10), "ft", 0)
 
 
+@settings(deadline=None)
 @given(AMOUNTS, st.sampled_from(sorted(SOLD)), st.sampled_from(["us", "metric"]))
 def test_what_is_bought_is_enough_and_not_a_whole_package_too_much(amount, code, system):
     base = "kg" if code == "fertilizer" else "m3"
@@ -149,6 +152,7 @@ def test_what_is_bought_is_enough_and_not_a_whole_package_too_much(amount, code,
         assert bought - amount <= line.rounded_up_to * one * (1 + 1e-6)
 
 
+@settings(deadline=None)
 @given(st.floats(-1e6, 1e6), st.sampled_from([0.1, 0.25, 0.5, 1, 5]))
 def test_rounding_never_misses_by_more_than_it_may(value, step):
     assert abs(to_nearest(value, step) - value) <= step / 2 + 1e-6

@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from survey.science.care.presets import (
@@ -284,6 +284,7 @@ CALIPERS = st.floats(0.005, 0.2)
 WEEKS = st.floats(0, 2)
 
 
+@settings(deadline=None)
 @given(CALIPERS, WEEKS, WEEKS)
 def test_split_doses_add_up_and_each_fits(caliper, need, preset):
     dose = water(caliper_m=caliper, need_m3_per_week=need, preset_m3_per_week=preset)
@@ -295,6 +296,7 @@ def test_split_doses_add_up_and_each_fits(caliper, need, preset):
         assert count == each == 0
 
 
+@settings(deadline=None)
 @given(st.floats(0, 0.1), st.floats(0, 0.1), st.floats(0, 20), st.floats(0, 20))
 def test_demand_grows_with_sun_and_crown_and_zero_gives_zero(dull, bright, small, large):
     def need(eto, canopy):
@@ -306,6 +308,7 @@ def test_demand_grows_with_sun_and_crown_and_zero_gives_zero(dull, bright, small
     assert need(0, small) == need(dull, 0) == 0
 
 
+@settings(deadline=None)
 @given(st.floats(0, 2), st.floats(0, 1), st.lists(st.floats(0, 1000), min_size=1, max_size=5))
 def test_zones_add_up_and_a_landscape_of_special_areas_may_use_all(eto, factor, areas):
     zones = [Zone(str(place), area, factor) for place, area in enumerate(areas)]
