@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
+from django.utils.dates import MONTHS
 from django.utils.translation import gettext as _
 
 from frontend.work.reading import CarePart
@@ -16,6 +17,7 @@ from survey.workorders.doses import CareDose, Worked
 from survey.workorders.feeding_told import tell_feed
 from survey.workorders.inputs import CHIPS_FROM, SIDES_SAID, input_of
 from survey.workorders.models import OrderLine
+from survey.workorders.sun_side import coat_months
 from survey.workorders.wordings import DUE, impossible_said, notes_said, reasons_said
 
 COVERED = {
@@ -95,6 +97,8 @@ def sum_of(dose: CareDose, system: units.System) -> Sum:
             told = working.told(step, system, together=dose.together(step.code))
             found.lines.append((told, step.code in bold))
         found.minding = notes_said(example.given.notes)
+        if dose.care == "whitewash":
+            found.minding += _of_the_sun(example)
         found.dates = [(str(DUE[due.code]), due.on) for due in example.given.dates]
         found.assumed = _assumed(example)
     found.each = [_each(worked, bold, system) for worked in dose.lines]
@@ -112,6 +116,22 @@ def sum_of(dose: CareDose, system: units.System) -> Sum:
         for rule in dose.rules
     ]
     return found
+
+
+def _of_the_sun(example: Worked) -> list[str]:
+    """Which sides are coated there, and in which months the sun asks for it."""
+    area = example.line.order.area
+    latitude = example.line.tree.latitude
+    latitude = area.latitude if latitude is None else latitude
+    months = coat_months(latitude, area.last_frost_month)
+    words = {
+        "sides": ", ".join(str(SIDES_SAID[side]) for side in example.uses["sides"]),
+        "months": ", ".join(str(MONTHS[month]) for month in months),
+    }
+    return [
+        _("Sides: %(sides)s.") % words,
+        _("By the sun at this latitude it does most in: %(months)s.") % words,
+    ]
 
 
 def _preset_said(code: str):

@@ -66,11 +66,21 @@ def sheet(request, number):
     on_tree: dict[int, set[str]] = {}
     for line in context["lines"]:
         on_tree.setdefault(line.tree_id, set()).add(line.care)
+    refused = {
+        (worked.line.tree_id, care)
+        for care, dose in context["doses"].items()
+        for worked in dose.lines
+        if worked.refused or worked.impossible
+        if not worked.line.overruled_because
+    }
     context["rows"] = [
         {
             "tree": tree,
             "held": context["held"].get(tree.pk),
-            "boxes": [part.code in on_tree[tree.pk] for part in context["parts"]],
+            "boxes": [
+                part.code in on_tree[tree.pk] and (tree.pk, part.code) not in refused
+                for part in context["parts"]
+            ],
         }
         for tree in context["trees"]
     ]
@@ -85,7 +95,9 @@ def sheet(request, number):
             if caution.code not in SAID_ABOVE
         ],
         "caution_columns": in_both_languages(context["caution_groups"].all),
-        "cautions_title": " · ".join(_in(language, TITLE) for language, _name in LANGUAGES),
+        "cautions_title": " · ".join(
+            dict.fromkeys(_in(language, TITLE) for language, _name in LANGUAGES)
+        ),
         "low_shoots": [
             tree for tree in context["trees"] if context["record"].facts[tree.pk].has_lost_half
         ],

@@ -255,8 +255,10 @@ def plan_order(
     order.planned_for, order.team = planned_for, team.strip()
     order.utility_ticket = utility_ticket.strip()
     order.utility_ticket_until = utility_ticket_until
-    if blocking := [p.text for p in problems_of(order) if p.blocking]:
-        raise ValidationError({"planned_for": blocking})
+    if blocking := [problem for problem in problems_of(order) if problem.blocking]:
+        raise ValidationError(
+            {"planned_for": [f"{problem.text} {problem.opens}".strip() for problem in blocking]}
+        )
     order.state = WorkOrder.State.PLANNED
     order.version += 1
     order.full_clean()
