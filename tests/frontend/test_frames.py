@@ -15,6 +15,7 @@ from django.urls import include, path
 
 NAMES = [
     "start",
+    "handbook",
     "queue",
     "orders",
     "walks",
