@@ -153,6 +153,8 @@ def _looked(tree: Tree, day: date, without: Q | None) -> Iterable[Dated]:
         acceptance = getattr(look, "acceptance", None)
         if acceptance is not None:
             yield from ((look.day, one) for one in _accepted(acceptance, by))
+        if day - look.day <= PASSES:
+            yield from ((look.day, Known(clue, so, by)) for clue, so in _crown(look))
         for seen in look.signs.all():
             clue = clue_of_sign(seen.sign)
             if clue is None or day - look.day > _lasts(clue):
@@ -160,6 +162,16 @@ def _looked(tree: Tree, day: date, without: Q | None) -> Iterable[Dated]:
             yield look.day, Known(clue, True, by)
             for name, so in _around(tree, seen):
                 yield look.day, Known(name, so, by)
+
+
+def _crown(look: Look) -> Iterable[tuple[str, bool]]:
+    """What the leaves and a scratched twig of one look tell."""
+    if look.leaf == Look.Leaf.BARE:
+        yield "bare_branches", True
+    elif look.leaf == Look.Leaf.FULL:
+        yield "bare_branches", False
+    if look.scratch:
+        yield "twigs_bend", look.scratch == Look.Scratch.GREEN
 
 
 def _around(tree: Tree, seen) -> Iterable[tuple[str, bool]]:
@@ -262,7 +274,7 @@ def _company(tree: Tree, day: date, so: set[str]) -> tuple[list[Known], dict[str
     if not signs:
         return [], {}
     here, own = Q(tree__site=tree.site_id), Q(tree__planting=tree.planting_id)
-    has = Q(signs__sign__in=signs)
+    has, kind = Q(signs__sign__in=signs), Q(tree__species=tree.species)
     counts = (
         Look.objects.standing_record()
         .filter(here | own, day__lte=day, day__gt=day - COMPANY)
@@ -273,6 +285,8 @@ def _company(tree: Tree, day: date, so: set[str]) -> tuple[list[Known], dict[str
             beside_has=Count("tree", distinct=True, filter=here & has),
             mates=Count("tree", distinct=True, filter=own & ~here),
             mates_has=Count("tree", distinct=True, filter=own & ~here & has),
+            kin=Count("tree", distinct=True, filter=here & kind),
+            kin_has=Count("tree", distinct=True, filter=here & kind & has),
         )
     )
     by = frozenset({Witness("record")})
@@ -285,6 +299,20 @@ def _company(tree: Tree, day: date, so: set[str]) -> tuple[list[Known], dict[str
         if has_it >= COMPANY_LEAST and 2 * has_it >= of:
             found.append(Known(clue, True, by))
             details[clue] = _("%(has)d of %(of)d") % {"has": has_it, "of": of}
+    others = counts["beside"] - counts["kin"]
+    others_have = counts["beside_has"] - counts["kin_has"]
+    if (
+        counts["kin_has"] >= COMPANY_LEAST
+        and 2 * counts["kin_has"] >= counts["kin"]
+        and others >= COMPANY_LEAST
+        and 4 * others_have <= others
+    ):
+        found.append(Known("same_kind_same_sign", True, by))
+        details["same_kind_same_sign"] = _("%(has)d of %(of)d, of other kinds %(others)d") % {
+            "has": counts["kin_has"],
+            "of": counts["kin"],
+            "others": others_have,
+        }
     if counts["beside"] >= COMPANY_ALONE and not counts["beside_has"]:
         found.append(Known("only_this_tree", True, by))
         details["only_this_tree"] = _("none of %d others") % counts["beside"]

@@ -178,6 +178,25 @@ def test_the_only_tree_with_a_sign_is_told_so(tree):
     assert known(tree)["only_this_tree"] is True
 
 
+def test_a_sign_that_follows_the_kind_of_tree_is_told(tree):
+    look(tree, "spotted_leaves")
+    for number in range(8):
+        kind = "linden" if number < 4 else "hornbeam"
+        other = TreeFactory(site=tree.site, planting=tree.planting, species=kind)
+        look(other, *(["spotted_leaves"] if number < 3 else []))
+    recorded = recorded_of(tree, TODAY)
+    assert recorded.details["same_kind_same_sign"] == "3 of 4, of other kinds 0"
+    assert "same_site_same_sign" not in {one.clue for one in recorded.clues}
+
+
+def test_leaves_and_a_scratched_twig_are_clues_of_a_look(tree):
+    look(tree, leaf="bare", scratch="green")
+    assert known(tree)["bare_branches"] is True
+    assert known(tree)["twigs_bend"] is True
+    look(tree, leaf="full", days_ago=1)
+    assert known(tree)["bare_branches"] is False
+
+
 def test_a_kind_of_the_area_brings_its_own_bare_months(tree):
     tree.species = "pellworth_rowan"
     tree.save()
