@@ -4,7 +4,7 @@ from datetime import date
 from typing import get_args
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from survey.handbook.book import book
@@ -18,6 +18,9 @@ from survey.science.wounds.girdled import Girdled, girdled
 from survey.science.wounds.outlook import WORSE, outlook_of
 from tests.science.saving.test_state import calendars, looks_of_any_kind
 from tests.science.saving.towns import DAY
+
+# a machine that is busy is no failure
+patient = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 ALIVE = State("alive", ())
 FALL = frozenset({10, 11, 12, 1, 2, 3})
@@ -128,6 +131,7 @@ places = st.builds(
 )
 
 
+@patient
 @given(st.lists(looks_of_any_kind, max_size=5), calendars, places, st.sampled_from([None, 0.5, 1]))
 def test_every_line_that_can_be_said_names_its_ground(looks, calendar, where, believed):
     state = judge(Facts(DAY, calendar, tuple(looks), believed_dead=believed))
@@ -138,6 +142,7 @@ def test_every_line_that_can_be_said_names_its_ground(looks, calendar, where, be
         assert need.code in GROUNDS
 
 
+@patient
 @given(st.lists(looks_of_any_kind, max_size=5), calendars, places)
 def test_what_sleeps_or_is_not_known_is_never_replaced(looks, calendar, where):
     state = judge(Facts(DAY, calendar, tuple(looks)))

@@ -3,7 +3,7 @@
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from survey.science.saving.facts import Facts, Seen
@@ -20,6 +20,9 @@ from tests.science.saving.towns import (
     facts,
     seen,
 )
+
+# a machine that is busy is no failure
+patient = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 TWO = (dead_visit("2026-07-01", trained=False, photo=True), dead_visit("2026-08-10"))
 
@@ -310,12 +313,14 @@ looks_of_any_kind = st.builds(
 calendars = st.sampled_from([LINDEN, LINDEN_SOUTH, JACARANDA, BUCKEYE, LIVE_OAK, PALO_VERDE])
 
 
+@patient
 @given(st.lists(looks_of_any_kind, max_size=6), calendars)
 def test_looks_of_bare_months_alone_never_lead_to_dead(looks, calendar):
     asleep = [look for look in looks if calendar.is_asleep(look.day)]
     assert judge(Facts(DAY, calendar, tuple(asleep))).name != "dead"
 
 
+@patient
 @given(st.lists(looks_of_any_kind, max_size=6), calendars)
 def test_dead_always_rests_on_two_visits_of_the_growing_season(looks, calendar):
     state = judge(Facts(DAY, calendar, tuple(looks)))
@@ -333,6 +338,7 @@ def test_dead_always_rests_on_two_visits_of_the_growing_season(looks, calendar):
             assert not look.shoots or look.presence == "not_seen"
 
 
+@patient
 @given(st.lists(looks_of_any_kind, max_size=6), calendars, st.randoms(use_true_random=False))
 def test_the_order_of_looks_does_not_matter(looks, calendar, dice):
     shuffled = list(looks)
@@ -340,6 +346,7 @@ def test_the_order_of_looks_does_not_matter(looks, calendar, dice):
     assert judge(Facts(DAY, calendar, tuple(looks))) == judge(Facts(DAY, calendar, tuple(shuffled)))
 
 
+@patient
 @given(st.lists(looks_of_any_kind, max_size=6), calendars)
 def test_every_state_says_why_and_every_open_one_what_is_needed_and_when(looks, calendar):
     state = judge(Facts(DAY, calendar, tuple(looks)))
@@ -359,12 +366,14 @@ def _moved(day):
 mid_month = st.builds(date, st.just(2025), st.integers(1, 12), st.integers(1, 28))
 
 
+@patient
 @given(
     st.lists(st.tuples(mid_month, looks_of_any_kind), max_size=5),
     st.builds(date, st.just(2026), st.integers(1, 8), st.integers(16, 22)),
 )
 def test_the_hemispheres_mirror(rows, day):
-    # days near the end of a window shift by up to three days between the halves of a year
+    # half a year is 181 to 184 days: whether a look is late may differ by three days, and only that
+    late = {"look_overdue", "look_again"}
     looks = []
     for when, look in rows:
         looks.append(type(look)(when.replace(day=15), look.presence, look.leaf, look.scratch,
@@ -377,5 +386,9 @@ def test_the_hemispheres_mirror(rows, day):
     one = judge(Facts(day, LINDEN, tuple(looks)))
     other = judge(Facts(_moved(day), LINDEN_SOUTH, tuple(south)))
     assert one.name == other.name
-    assert [line.code for line in one.lines] == [line.code for line in other.lines]
-    assert [need.code for need in one.needs] == [need.code for need in other.needs]
+    for said in ("lines", "needs"):
+        north_codes, south_codes = (
+            [told.code for told in getattr(state, said) if told.code not in late]
+            for state in (one, other)
+        )
+        assert north_codes == south_codes

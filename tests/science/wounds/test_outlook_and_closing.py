@@ -4,7 +4,7 @@ import math
 from datetime import date
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from survey.handbook.book import book
@@ -27,6 +27,9 @@ from survey.science.wounds.outlook import (
     outlook_of,
     reasons_for_worse,
 )
+
+# a machine that is busy is no failure
+patient = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 INCH = 0.0254
 
@@ -108,6 +111,7 @@ def test_reasons_are_held_only_by_what_is_known():
     assert just_not == ()
 
 
+@patient
 @given(st.floats(0, 1), st.floats(0, 1))
 def test_more_bark_lost_is_never_a_better_band(one, other):
     less, more = sorted((one, other))
@@ -164,6 +168,7 @@ def test_widths_that_are_none_are_refused(width):
         closing([])
 
 
+@patient
 @given(
     st.lists(
         st.tuples(st.dates(date(2020, 1, 1), date(2030, 1, 1)), st.floats(0, 1)),
