@@ -80,6 +80,9 @@ TAKES_FOR_GRANTED = {
 """What a check speaks of as if it were there: *the mark*, *the groove*, *the holes*. It is asked
 only if one of these clues is so; own rule of this project."""
 
+MOST_ASKED = 3
+"""One question is asked; two more are kept for whoever cannot answer it."""
+
 LocalWeights = Mapping[str, Mapping[str, int]]
 
 
@@ -131,7 +134,14 @@ def tell_apart(
         }
         questions = questions_for(who, leading(answer), signs=signs, so=here)
         beside = {code: cause.look_alikes for code, cause in book().causes.items()}
-        asked = ask(suspects, read.known, questions, northern_month=month, beside=beside)
+        asked = ask(
+            suspects,
+            read.known,
+            questions,
+            northern_month=month,
+            beside=beside,
+            most=MOST_ASKED,
+        )
     return Differential(
         read=read,
         answer=answer,

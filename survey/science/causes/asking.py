@@ -94,8 +94,9 @@ def ask(
     *,
     northern_month: int | None = None,
     beside: Mapping[str, Iterable[str]] | None = None,
+    most: int | None = None,
 ) -> list[Asked]:
-    """The questions that would tell something, the most telling first.
+    """The questions that would tell something, the most telling first, `most` of them.
 
     Causes count as independent: the worth of a question is the sum over the leading causes, and
     over those that each of them is taken for (`beside`), of what its answer tells of each, times
@@ -144,7 +145,7 @@ def ask(
             then(firm, question.yes_so, question.yes_not),
             then(firm, question.no_so, question.no_not),
         )
-        for bits, question, firm in worth
+        for bits, question, firm in worth[:most]
     ]
 
 

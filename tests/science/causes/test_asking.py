@@ -115,6 +115,11 @@ def test_the_question_a_lay_person_can_answer_comes_before_an_equal_one():
     assert asked[1].bits == pytest.approx(0.8 * asked[0].bits)
 
 
+def test_no_more_questions_come_than_are_wanted():
+    whole = ask(SUSPECTS, [], [HOLES, PROBE, BASE])
+    assert ask(SUSPECTS, [], [HOLES, PROBE, BASE], most=1) == whole[:1]
+
+
 def test_a_question_that_touches_no_cause_is_not_asked():
     idle = Question("idle", "anyone", yes_so=("sunny",), no_not=("sunny",))
     assert ask(SUSPECTS, [], [idle]) == []
