@@ -60,6 +60,15 @@ class CautionGroups:
     everywhere: list[Caution]
 
     @property
+    def first(self) -> list[Caution]:
+        """What stands at the top of the page: those of the jobs, or all where they have none."""
+        return self.of_the_jobs or self.everywhere
+
+    @property
+    def later(self) -> list[Caution]:
+        return self.everywhere if self.of_the_jobs else []
+
+    @property
     def all(self) -> list[Caution]:
         return [*self.of_the_jobs, *self.everywhere]
 

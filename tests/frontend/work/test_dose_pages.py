@@ -61,6 +61,14 @@ def test_an_order_is_worked_like_a_sum(sign_in, order):
     assert "a refusal is a dose too" in page
 
 
+def test_work_without_a_hazard_of_its_own_still_begins_with_what_not_to_do(sign_in, order):
+    order.lines.update(care="water")
+    page = text(sign_in().get("/orders/7/"))
+    top = page[page.index("First, what not to do") : page.index("Doses, worked")]
+    assert "Do not step into the road" in top
+    assert "Anywhere outside" not in page
+
+
 def test_metric_readers_read_meters(sign_in, order):
     page = text(sign_in("staff", units="metric").get("/orders/7/"))
     assert "m² × 0.0762 m" in page
