@@ -5,9 +5,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from survey.causes.facts import Calendar, Facts, phrases
-from survey.causes.kinds import calendar_of
+from survey.causes.kinds import calendar_of, calendar_of_any
 from survey.causes.sides import bearing_of
-from survey.causes.terms import find, plain
+from survey.causes.terms import find, find_alike, plain
 from survey.causes.words import hear
 from survey.science.causes.records import Witness
 
@@ -151,13 +151,16 @@ class FactsReader:
     def _kind(self, value: object, latitude: object, hemisphere: Any) -> Calendar | None:
         if value is None or plain(str(value)) in ("", "unknown", "not known", "tree"):
             return None
-        code = find("species", str(value))
-        if code is None:
-            self.odd.append(f"species: {value}")
-            return None
         if hemisphere is None and isinstance(latitude, int | float):
             hemisphere = "south" if latitude < 0 else "north"
-        return calendar_of(code, hemisphere)
+        code = find("species", str(value))
+        if code is not None:
+            return calendar_of(code, hemisphere)
+        alike = find_alike("species", str(value))
+        if alike:
+            return calendar_of_any(str(value)[:80], alike, hemisphere)
+        self.odd.append(f"species: {value}")
+        return None
 
     def _witness(self, given: Mapping[str, Any]) -> Witness:
         """Photos need no witness of their own: they come from whoever sent the report."""

@@ -1,5 +1,7 @@
 """What the kind of a tree tells of causes: when it is bare, and what it bears badly."""
 
+from collections.abc import Iterable
+
 from survey.causes.facts import Calendar
 from survey.handbook.book import book
 from survey.handbook.records import Hemisphere
@@ -36,6 +38,18 @@ def calendar_of(code: str, hemisphere: Hemisphere | None) -> Calendar:
         deciduous=species.leaf_habit != "evergreen",
         clues=tuple(clues),
     )
+
+
+def calendar_of_any(name: str, codes: Iterable[str], hemisphere: Hemisphere | None) -> Calendar:
+    """What several kinds that share a name have in common: bare when all are, in between when
+    some are. Of evergreens among them nothing is known of its leaves."""
+    kinds = [calendar_of(code, hemisphere) for code in codes]
+    clues = set.intersection(*(set(kind.clues) for kind in kinds))
+    if not all(kind.deciduous for kind in kinds):
+        return Calendar(name, name, clues=tuple(sorted(clues)))
+    bare = frozenset.intersection(*(kind.bare for kind in kinds))
+    some = frozenset.union(*(kind.bare | kind.shoulder for kind in kinds))
+    return Calendar(name, name, bare, some - bare, True, tuple(sorted(clues)))
 
 
 def calendar_in(area: Area, code: str) -> Calendar:

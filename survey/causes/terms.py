@@ -81,6 +81,14 @@ def find(shelf: str, value: str) -> str | None:
     return None
 
 
+def find_alike(shelf: str, value: str) -> list[str]:
+    """Every entry whose name holds all telling words of the value: "maple" means several."""
+    words = telling(plain(value))
+    if not words or len(value) > 200:
+        return []
+    return [code for code, names in _bags(shelf).items() if any(words <= other for other in names)]
+
+
 def _nearest(shelf: str, words: frozenset[str]) -> str | None:
     """The one entry that shares the most telling words, at least two and half of those given."""
     shared = {

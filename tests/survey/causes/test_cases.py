@@ -133,6 +133,19 @@ def test_what_is_not_known_is_read_as_words_and_else_listed():
     ]
 
 
+def test_a_name_that_several_kinds_share_is_what_they_have_in_common():
+    def kind(name):
+        case = read_case("x", {"species": name, "latitude": 40})
+        assert case.odd == []
+        return case.facts.species
+
+    maple = kind("maple")
+    assert maple.deciduous
+    assert {12, 1, 2} <= maple.bare
+    assert not maple.bare & maple.shoulder
+    assert kind("oak").deciduous is None
+
+
 def test_a_danger_among_the_signs_is_found_without_any_words():
     (judged,) = judge([read_case("x", {"signs": ["hanging_limb"], "danger": True})], none_found)
     assert judged.dangers == {"hanging_limb"}
