@@ -237,7 +237,13 @@ def closing_told(over: Closing, *, metric: bool) -> Told:
         text = _("Measured once, so how it goes on is not known.")
     text %= days
     fast, slow = over.seasons
+    ground = Ground(mark="own rule of this project")
+    if over.days_left is not None:
+        text += " " + _("Going on like that it would close in about %(years)s years.") % {
+            "years": number_format(round(over.days_left / 365.25, 1), use_l10n=True)
+        }
     if over.way in ("closing", "steady", "one_measure"):
+        ground = Ground(("neely_1979",), "own rule of this project")
         text += " " + _(
             "Neely saw gaps of 11/16, 1/2 and 3/8 in (17, 13 and 10 mm) close in one season, by "
             "how strongly the tree grew. A straight line through that says %(fast)s to %(slow)s "
@@ -247,7 +253,7 @@ def closing_told(over: Closing, *, metric: bool) -> Told:
             "slow": number_format(round(slow, 1), use_l10n=True),
             "width": length_said(over.width_m, metric=metric),
         }
-    return Told(over.way, text, basis_of(Ground(("neely_1979",), "own rule of this project")))
+    return Told(over.way, text, basis_of(ground))
 
 
 def again_said(wounds: TreeWounds, today: date) -> str:

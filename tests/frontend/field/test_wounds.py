@@ -8,6 +8,7 @@ from datetime import date
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from frontend.drawings.closing import closing_bars
 from frontend.drawings.wound import Arc, clock_face
 from frontend.field.lengths import HourField, LengthField, number_of
 from survey.causes.actions.measure_wound import MeasuredWound, measure_wounds
@@ -253,3 +254,13 @@ def test_the_pages_tell_trained_people_and_neighbors_whether_it_is_alive(client,
     assert told in page
     assert "33 % of the way round" in page
     assert "a rule of thumb, no trial behind it" in page
+
+
+def test_bars_of_a_wound_over_time_are_to_one_scale():
+    rows = [(date(2025, 8, 1), 0.08, "3.1 in"), (date(2026, 2, 1), 0.06, "2.4 in")]
+    drawing = closing_bars(rows, title="How wide")
+    bars = re.findall(r'd="M[\d.]+ [\d.]+h([\d.]+)" data-m="([\d.]+)"', drawing)
+    lengths = [float(length) / float(meters) for length, meters in bars]
+    assert lengths[0] == pytest.approx(lengths[1], rel=0.01)
+    assert "Aug 1, 2025" in drawing
+    assert closing_bars([])

@@ -138,7 +138,9 @@ def test_a_wound_measured_again_tells_how_it_goes_on(volunteer):
     measure(tree, volunteer, THIRD | {"width_m": 2.7 * INCH, "rim": "rounded"}, day=TODAY)
     over = read(tree).stems[0].wounds[0].over_time
     assert over.way == "closing"
-    assert "closed by 0.4 in" in closing_told(over, metric=False).text
+    told = closing_told(over, metric=False).text
+    assert "closed by 0.4 in" in told
+    assert "it would close in about 1.4 years" in told  # 2.7 in at 0.4 in in 76 days
     assert "Neely" in closing_told(over, metric=False).basis
 
 
@@ -147,7 +149,9 @@ def test_a_rim_that_dies_back_is_said_to(volunteer):
     measure(tree, volunteer, THIRD, day=date(2026, 4, 1))
     measure(tree, volunteer, THIRD | {"width_m": 3.6 * INCH}, day=TODAY)
     over = read(tree).stems[0].wounds[0].over_time
-    assert "dying back" in closing_told(over, metric=False).text
+    told = closing_told(over, metric=False)
+    assert "dying back" in told.text
+    assert "Neely" not in told.basis
 
 
 def test_fresh_cuts_beside_old_rims_say_that_it_goes_on(volunteer):
