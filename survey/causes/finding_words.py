@@ -45,6 +45,9 @@ HAVE = {
     "buried_flare": gettext_lazy("show no root flare"),
     "loose_ball": gettext_lazy("have a root ball that moves"),
     "packed_soil": gettext_lazy("stand in hard-packed soil"),
+    "bracket": gettext_lazy("have a shelf of fungus on the wood"),
+    "hole_rows": gettext_lazy("have holes in neat rows"),
+    "black_tips": gettext_lazy("have soft tips that turned black"),
 }
 """What trees with a sign do, after "13 of 14 trees at Quarry Green"."""
 
