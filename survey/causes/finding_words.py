@@ -334,11 +334,18 @@ def change_said(change: Mapping) -> str:
             _("%(day)s, %(what)s: %(within)d trees surely began within %(days)d days after it.")
             % told
         )
-    parts = [_("%(day)s, %(what)s:") % told]
-    parts.append(_("%(before)d were seen with it before, %(after)d surely began after") % told)
-    if change["straddling"]:
-        parts.append(_("and %(straddling)d lie between two looks, so that nobody can tell") % told)
-    return f"{parts[0]} {', '.join(parts[1:])}."
+    if not change["straddling"]:
+        return (
+            _("%(day)s, %(what)s. Trees seen with it before: %(before)d, surely after: %(after)d.")
+            % told
+        )
+    return (
+        _(
+            "%(day)s, %(what)s. Trees seen with it before: %(before)d, surely after: %(after)d, "
+            "between two looks so that nobody can tell: %(straddling)d."
+        )
+        % told
+    )
 
 
 @dataclass(frozen=True, slots=True)

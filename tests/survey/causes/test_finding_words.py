@@ -98,8 +98,10 @@ def test_first_seen_is_never_told_as_when_it_happened():
 def test_trees_between_two_looks_are_said_to_tell_nothing():
     change = {"kind": "new_contractor", "day": "2025-04-01", "before": 3, "straddling": 19}
     told = words.change_said(change | {"after": 11})
-    assert "3 were seen with it before, 11 surely began after" in told
-    assert "19 lie between two looks, so that nobody can tell" in told
+    assert "before: 3, surely after: 11" in told
+    assert "between two looks so that nobody can tell: 19" in told
+    alone = words.change_said(change | {"after": 11, "straddling": 0})
+    assert alone.endswith("surely after: 11.")
 
 
 def test_what_settles_says_what_is_on_record_and_what_is_missing():
