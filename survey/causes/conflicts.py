@@ -23,6 +23,7 @@ OPPOSITES: tuple[tuple[str, str], ...] = (
     ("frost_free", "after_hard_frost"),
     ("dry_spell", "wet_spell"),
     ("suddenly", "slow_decline"),
+    ("watered_often", "watering_stopped"),
 )
 """Clues that cannot both be so of one tree on one day; own rule of this project."""
 

@@ -6,6 +6,9 @@ import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
 
+from survey.causes.cases import read_cases
+from survey.causes.judging import judge
+
 CASES = Path(__file__).parents[3] / "fixtures" / "cases" / "cases.toml"
 
 
@@ -19,6 +22,23 @@ def test_our_own_cases_are_understood_whole(capsys):
     assert "12 cases" in out
     assert "wants mower_or_trimmer; mower_or_trimmer (possible)" in out
     assert "not understood" not in out
+
+
+def test_cases_that_somebody_else_described_are_told_right_and_never_too_surely():
+    judged = judge(read_cases(CASES.with_name("described.toml")), lambda text, language: ())
+    caused = [one for one in judged if one.case.accepted]
+    nobody_can_tell = [one for one in judged if one.case.cannot_tell and not one.case.accepted]
+    assert len(judged) >= 60
+    assert sum(one.among_first(1) for one in caused) >= 0.9 * len(caused)
+    assert sum(one.among_first(3) for one in caused) >= 0.95 * len(caused)
+    assert sum(one.cannot_tell for one in nobody_can_tell) >= 0.9 * len(nobody_can_tell)
+    too_sure = [
+        one.case.name
+        for one in judged
+        for cause, word in one.named
+        if word == "likely" and cause not in one.case.accepted
+    ]
+    assert too_sure == []
 
 
 def test_no_database_is_needed(capsys):
