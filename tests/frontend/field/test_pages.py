@@ -200,7 +200,7 @@ def test_a_report_and_the_look_it_made_are_one_line(client):
     ("role", "address", "queries"),
     [
         (None, "/trees/{tree.ref}/", 24),
-        ("staff", "/trees/{tree.ref}/", 36),
+        ("staff", "/trees/{tree.ref}/", 36),  # eleven of them weigh the causes
         ("staff", "/sites/{tree.site.ref}/", 9),
         ("staff", "/plantings/{tree.planting.ref}/", 8),
     ],
