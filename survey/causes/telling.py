@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from survey.causes.differential import SEASON as SLEEP
 from survey.causes.differential import Differential
 from survey.causes.record import Recorded
 from survey.handbook.book import book
@@ -119,9 +118,7 @@ def line_said(line: Line, recorded: Recorded | None = None) -> LineSaid:
     if line.local:
         notes.append(_("rule of this place"))
     if line.points > 0 and line.fits >= FITS_MANY:
-        notes.append(
-            ngettext("fits %d cause", "fits %d causes", line.fits) % line.fits
-        )
+        notes.append(ngettext("fits %d cause", "fits %d causes", line.fits) % line.fits)
     return LineSaid(says, "; ".join(note for note in notes if note))
 
 
@@ -234,8 +231,9 @@ def change_said(before: Answer, after: Answer) -> str:
     if firmer:
         parts.append(_("%s becomes likely.") % _names(firmer))
     if new:
-        words = _("%s too.") if named_now - {one.cause for one in new} else _("%s is possible.")
-        parts.append(words % _names(new))
+        beside = named_now - {one.cause for one in new}
+        words = _("Also possible: %s.") if beside else _("Possible: %s.")
+        parts.append(words % _names(new).lower())
     if gone:
         left = [one for one in after.named if one.cause not in {n.cause for n in new}]
         if len(left) == 1 and not new:
@@ -291,9 +289,3 @@ def calibration_said(calibrated: Mapping[Word, Calibrated]) -> tuple[str, ...]:
             % {"needed": VERDICTS_NEEDED, "judged": judged}
         )
     return tuple(out)
-
-
-def is_sleep(code: str) -> bool:
-    """Whether this answer says that nothing is wrong."""
-    cause = book().causes.get(code)
-    return cause is not None and cause.kind == SLEEP

@@ -95,7 +95,7 @@ def _of_case(one: Judged):
     words = dict(one.named)
     told = ", ".join(f"{code} ({words[code]})" if code in words else code for code in first)
     mark = "+" if right else "-"
-    told = f"{word}: {told}" if word else told
+    told = ": ".join(part for part in (word, told) if part)
     yield f"  {mark} {case.name}: wants {wanted}; {told}"
     question = ", ".join(sorted(case.question)) if case.question else ""
     if question or one.question:
