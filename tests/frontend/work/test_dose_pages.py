@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import pytest
 
 from survey.trees.measured import CoatGiven, FeedGiven
-from survey.trees.models import LookSign, StemMeasure
+from survey.trees.models import LookSign, Permission, StemMeasure
 from survey.workorders.models import Trial
 from tests.factories import (
     TODAY,
@@ -196,6 +196,29 @@ def test_an_order_that_is_dropped_keeps_its_numbers(sign_in, order):
     order.save()
     response = sign_in().get(DOSE)
     assert response.url == "/orders/7/"
+
+
+def test_planning_in_a_closed_month_is_refused_in_time_and_keeps_the_day(sign_in, site):
+    order = WorkOrderFactory(number=7, window_from=TODAY, window_to=date(2026, 12, 31))
+    tree = TreeFactory(site=site)
+    OrderLineFactory(order=order, tree=tree, care="whitewash")
+    Permission.objects.create(
+        land_manager=site.land_manager,
+        care="whitewash",
+        who="anybody",
+        from_day=date(2026, 1, 1),
+        to_day=date(2027, 1, 1),
+    )
+    client = sign_in()
+    form = {"version": "0", "planned_for": "2026-10-03", "team": "Saturday people"}
+    page = text(client.post("/orders/7/plan/", form))
+    assert "“White trunk coat” is out of season then (1 tree)." in page
+    assert "It is open in these months here: April, May, June, July." in page
+    assert 'value="2026-10-03"' in page
+    assert "Saturday people" in page
+    client.post("/orders/7/plan/", form | {"planned_for": "2026-07-04"})
+    order.refresh_from_db()
+    assert order.state == "planned"
 
 
 # --- a label -------------------------------------------------------------------------------------
