@@ -96,7 +96,7 @@ def test_every_entry_stands_somewhere_and_shows_what_it_rests_on(page, shelf, co
     for source in entry.sources:
         assert f"{reverse('frontend:handbook-sources')}#{source}" in place
     if entry.mark:
-        assert f'class="mark">{entry.mark}<' in place
+        assert f'class="ground-mark">{entry.mark}<' in place
 
 
 @pytest.mark.parametrize("shelf", ["causes", "care"])
