@@ -1,6 +1,6 @@
 """Chores about causes."""
 
-from survey.causes import patterns
+from survey.causes import kept_findings, patterns
 from survey.chores.registry import handles, heals
 from survey.trees.models import Area
 
@@ -8,7 +8,7 @@ from survey.trees.models import Area
 @handles("find_patterns", computes=patterns.work_out)
 def find_patterns(key: str, searched: patterns.Searched | None) -> None:
     """All signs of an area are held up to what they may follow."""
-    patterns.keep(searched)
+    kept_findings.keep(searched)
 
 
 @heals

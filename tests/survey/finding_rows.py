@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from survey.causes import patterns
+from survey.causes import kept_findings, patterns
 from survey.causes.models import Finding
 from survey.trees.models import LookSign
 from tests import factories as make
@@ -51,7 +51,7 @@ class Town:
 
     def search(self) -> list[Finding]:
         """What a run finds, as rows by number."""
-        patterns.keep(patterns.work_out(str(self.area.pk)))
+        kept_findings.keep(patterns.work_out(str(self.area.pk)))
         return list(Finding.objects.filter(area=self.area).standing().order_by("number"))
 
 

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import pytest
 
 from survey.audit.models import Entry
-from survey.causes import patterns
+from survey.causes import kept_findings, patterns
 from survey.causes.actions.judge_finding import judge_finding
 from survey.causes.models import Finding
 from survey.causes.tasks import areas_to_search
@@ -136,7 +136,7 @@ def test_an_area_without_trees_or_none_at_all_is_searched_without_trouble():
     area = make.AreaFactory()
     assert patterns.work_out(str(area.pk)).patterns == ()
     assert patterns.work_out("987654") is None
-    patterns.keep(None)
+    kept_findings.keep(None)
 
 
 def test_a_second_run_changes_nothing():
@@ -284,7 +284,7 @@ def test_the_number_of_questions_does_not_grow_with_the_trees(django_assert_max_
         searched = patterns.work_out(str(town.area.pk))
     assert len(searched.patterns) == 1
     with django_assert_max_num_queries(30):  # of one finding: its row, its rules, its trees
-        patterns.keep(searched)
+        kept_findings.keep(searched)
 
 
 def test_another_area_is_left_alone():
