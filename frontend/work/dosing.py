@@ -20,6 +20,31 @@ from survey.workorders.models import OrderLine
 from survey.workorders.sun_side import coat_months
 from survey.workorders.wordings import DUE, impossible_said, notes_said, reasons_said
 
+STANDING = {
+    "leave_gap",
+    "keep_flare_in_sight",
+    "little_on_the_ball",
+    "onto_wet_soil",
+    "probe_the_ball_first",
+    "onto_the_ball",
+    "not_on_the_bark",
+    "no_soil_on_trunk",
+    "open_in_wet_season",
+    "under_the_mulch",
+    "off_the_trunk",
+    "do_not_dig_in",
+    "by_hand_no_tiller",
+    "no_weed_killer",
+    "keep_low_branches",
+    "snap_while_soft",
+    "clear_of_the_bark",
+    "look_twice_a_year",
+    "clear_mulch_away",
+    "in_slow_passes",
+    "water_in",
+}
+"""Notes that the handbook's own words on the care say already, on every order."""
+
 COVERED = {
     "chips": ("Wood chips of known source and kind", "Chips for the ring", "Chips"),
     "compost": ("Ripe compost",),
@@ -96,7 +121,9 @@ def sum_of(dose: CareDose, system: units.System) -> Sum:
         for step in example.given.steps:
             told = working.told(step, system, together=dose.together(step.code))
             found.lines.append((told, step.code in bold))
-        found.minding = notes_said(example.given.notes)
+        found.minding = notes_said(
+            tuple(note for note in example.given.notes if note not in STANDING)
+        )
         if dose.care == "whitewash":
             found.minding += _of_the_sun(example)
         found.dates = [(str(DUE[due.code]), due.on) for due in example.given.dates]

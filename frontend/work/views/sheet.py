@@ -90,9 +90,7 @@ def sheet(request, number):
         "path": path,
         "printed_at": found.area.now(),
         "first_cautions": [
-            caution
-            for caution in context["caution_groups"].first
-            if caution.code not in SAID_ABOVE
+            caution for caution in context["caution_groups"].first if caution.code not in SAID_ABOVE
         ],
         "caution_columns": in_both_languages(context["caution_groups"].all),
         "cautions_title": " · ".join(
