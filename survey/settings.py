@@ -309,6 +309,7 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",
+    "ENUM_NAME_OVERRIDES": {"FindingStateEnum": "survey.causes.models.Finding.State"},
 }
 
 # ---------------------------------------------------------------------------- what is written down
