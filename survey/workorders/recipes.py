@@ -20,11 +20,11 @@ from survey.science.care import (
     stems,
     watering,
 )
+from survey.science.care.coat import sunny_sides
 from survey.science.care.facts import si
 from survey.science.care.records import Buy, Dose, NotGiven, Step
 from survey.workorders.facts import Facts, Sky
 from survey.workorders.models import OrderLine, WorkOrder
-from survey.workorders.sun_side import sides_at_risk
 
 DAYS_IN_MONTH = 30.436875
 TRUNK_M = 0.0508  # 2 in: the usual size at planting, common practice, no source
@@ -190,8 +190,8 @@ def _berm(case: Case) -> Dose | NotGiven:
 def _coat(case: Case) -> Dose | NotGiven:
     tree = case.facts.tree
     latitude = tree.latitude if tree.latitude is not None else case.order.area.latitude
-    sides = case.take("sides", None, else_=list(sides_at_risk(latitude))) or list(
-        sides_at_risk(latitude)
+    sides = case.take("sides", None, else_=list(sunny_sides(latitude))) or list(
+        sunny_sides(latitude)
     )
     case.uses["sides"] = sides
     wounds = [

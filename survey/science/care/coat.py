@@ -23,6 +23,7 @@ from survey.science.care.records import (
     number,
     whole,
 )
+from survey.science.sun import heat
 
 SIDES = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
 PRODUCTS = (
@@ -67,15 +68,9 @@ class Wound:
 
 
 def sunny_sides(latitude_deg: float) -> tuple[str, ...]:
-    """The sides that the sun burns, by rule: south to west, north to west in the south.
-
-    UC IPM (sunburn) for the north; mirrored for the south and west alone where the sun passes
-    overhead, both from memory. A caller with the sun worked out hands in its own sides.
-    """
+    """The sides that the sun burns at a latitude, worked out from its path (`science.sun`)."""
     latitude = number("latitude", latitude_deg, at_least=-90, at_most=90, unit="degree")
-    if abs(latitude) <= si("sun_overhead_latitude"):
-        return ("w",)
-    return ("s", "sw", "w") if latitude > 0 else ("w", "nw", "n")
+    return tuple(SIDES[bearing // 45] for bearing in heat.sunny_sides(latitude))
 
 
 def trunk_coat(

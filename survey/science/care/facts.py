@@ -62,7 +62,6 @@ FACTS: dict[str, Fact] = {
     "coat_years": Fact(3, "year", "year", mark=COMMON),
     "coat_hottest_c": Fact(35, "degC", "degC", mark=OWN),  # 95 °F
     "coat_coldest_c": Fact(0, "degC", "degC", mark=OWN),
-    "sun_overhead_latitude": Fact(23, "degree", "degree", mark=MEMORY),
     # fertilizer
     "phosphorus_of_phosphate": Fact(0.436, "share", "share", mark=MEMORY),
     "potassium_of_potash": Fact(0.830, "share", "share", mark=MEMORY),

@@ -66,16 +66,24 @@ def hottest_side(latitude: float, month: int) -> int:
     return SIDES[int(np.argmax(hottest(latitude, month)))]
 
 
-@lru_cache(maxsize=512)
 def sunny_sides(latitude: float) -> tuple[int, ...]:
     """The bearings where sun damage is looked for at this latitude.
 
     Those that come near the hottest side in the warm half of the year and, outside the tropics,
-    in the cold half, when low sun warms bark before a night of frost. Raises NoSuchSun.
+    in the cold half, when low sun warms bark before a night of frost. Worked out for the nearest
+    half degree, and for the south as the mirror of the north. Raises NoSuchSun.
     """
+    if not -90 <= latitude <= 90:
+        raise NoSuchSun(f"A latitude lies between -90 and 90 degrees, not at {latitude}.")
+    sides = _sunny_in_the_north(round(abs(latitude) * 2) / 2)
+    return sides if latitude >= 0 else tuple(sorted((180 - side) % 360 for side in sides))
+
+
+@lru_cache(maxsize=256)
+def _sunny_in_the_north(latitude: float) -> tuple[int, ...]:
     summer = _warm_half(latitude)
     halves = [summer]
-    if abs(latitude) > TROPIC:
+    if latitude > TROPIC:
         halves.append(tuple(month for month in range(1, 13) if month not in summer))
     found = set()
     for months in halves:
@@ -143,9 +151,8 @@ def opened(latitude: float, month: int, before: Crown | None, after: Crown | Non
 
 
 def _warm_half(latitude: float) -> tuple[int, ...]:
-    if abs(latitude) <= TROPIC:
-        return tuple(range(1, 13))
-    return (4, 5, 6, 7, 8, 9) if latitude > 0 else (1, 2, 3, 10, 11, 12)
+    """The warm months of the north; in the tropics all of them."""
+    return tuple(range(1, 13)) if latitude <= TROPIC else (4, 5, 6, 7, 8, 9)
 
 
 def _air(latitude: float) -> Floats:

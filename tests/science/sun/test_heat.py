@@ -32,6 +32,12 @@ def test_in_winter_the_south_to_south_west_side_is_the_hottest(latitude):
         assert hottest_side(latitude, month) in (SOUTH, SOUTH_WEST)
 
 
+@given(st.floats(0, 89))
+def test_the_sunny_sides_mirror_across_the_equator(latitude):
+    mirrored = {(180 - side) % 360 for side in sunny_sides(latitude)}
+    assert set(sunny_sides(-latitude)) == (mirrored if latitude else set(sunny_sides(0.0)))
+
+
 def test_in_the_south_the_sides_are_north_and_west():
     """Mirrored, as the handbook has it from memory."""
     assert sunny_sides(-37.0) == (NORTH, WEST, NORTH_WEST)
