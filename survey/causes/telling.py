@@ -135,7 +135,7 @@ def _vouched(line: Line) -> str:
         if kind in kinds:
             return words
     people = len({witness.who for witness in line.witnesses})
-    return ngettext("one report", "%d reports", people) % people if people > 1 else _("one report")
+    return ngettext("one report", "%(reports)d reports", people) % {"reports": people}
 
 
 def causes_said(
