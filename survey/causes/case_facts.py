@@ -12,6 +12,24 @@ from survey.causes.words import hear
 from survey.science.causes.records import Witness
 
 LONGEST_TEXT = 20_000
+_GENERA = (
+    "abies acacia aesculus ailanthus alnus araucaria arbutus brachychiton butia casuarina "
+    "catalpa cedrus ceiba citrus cornus corymbia crataegus cupressus elm eucalyptus fagus ficus "
+    "fir fraxinus grevillea hazel ipe juglans juniperus larix ligustrum liriodendron mango "
+    "mangifera melia morus mulberry nyssa olea olive ostrya palm parkinsonia paulownia "
+    "peltophorum phoenix picea pine pinus pear poplar populus prosopis prunus pyrus robinia "
+    "salix samanea sapium schinus sophora sorbus spathodea spruce styphnolobium syringa "
+    "syzygium tabebuia taxus thuja tipuana tsuga ulmus walnut washingtonia willow zelkova "
+    "naranjo limonero olivo olmo pino sauce alamo fresno "
+)
+GENERA = frozenset(_GENERA.split())
+"""Kinds that stand in streets and that the handbook does not hold: nothing is known of them, and a
+case that names one is not odd."""
+
+MOIST = frozenset({"soil moist", "moist soil", "ball moist", "root ball moist", "tierra humeda"})
+NEW = frozenset({"newly planted", "just planted", "recien plantado", "new"})
+ALL_ROUND = frozenset({"all", "all sides", "all around", "every side", "around", "todos los lados"})
+NO_SIDE = frozenset({"none", "unknown", "any", "not known", "na", "n a", "ninguno", "no side"})
 MONTH_NAMES = (
     "jan ene", "feb", "mar", "apr abr", "may", "jun", "jul", "aug ago", "sep", "oct", "nov",
     "dec dic",
@@ -106,6 +124,9 @@ class FactsReader:
 
     def _one(self, key: str, value: str, so: bool, also: str = "") -> None:
         """One sign or fact: a code, a name, what denies it, or words."""
+        if so and plain(value) in MOIST:
+            self.clues["dry_soil"] = False
+            return
         denied = re.sub(r"^(not|no|without|sin)[ _]+|^!", "", value, flags=re.IGNORECASE)
         for name, holds in ((value, so), (denied, not so)):
             for shelf, put in (("signs", self.signs), ("clues", self.clues)):
@@ -137,9 +158,9 @@ class FactsReader:
         """A side of the handbook, a compass word, or words about height and sun."""
         named = [str(one) for one in several(value)]
         for word in named:
-            if word in ("none", "unknown"):
+            if plain(word) in NO_SIDE:
                 continue
-            code = find("sides", word)
+            code = "all_round" if plain(word) in ALL_ROUND else find("sides", word)
             bearing = _compass(word)
             if (code or bearing) and not self.side:
                 self.side = code or bearing or ""
@@ -156,9 +177,14 @@ class FactsReader:
         code = find("species", str(value))
         if code is not None:
             return calendar_of(code, hemisphere)
-        alike = find_alike("species", str(value))
-        if alike:
-            return calendar_of_any(str(value)[:80], alike, hemisphere)
+        words = plain(str(value)).split()
+        # "Norway maple", "Acer platanoides": another kind of a genus that the handbook holds.
+        for name in (str(value), words[0], words[-1]):
+            alike = find_alike("species", name)
+            if alike:
+                return calendar_of_any(str(value)[:80], alike, hemisphere)
+        if GENERA & set(words):
+            return None
         self.odd.append(f"species: {value}")
         return None
 
@@ -211,6 +237,8 @@ class FactsReader:
                 return float(said[1]) / (12 if (said[2] or "y").startswith("m") else 1)
             if plain(value) in ("", "unknown"):
                 return None
+            if plain(value) in NEW:
+                return 0.5
             self.odd.append(f"age: {value}")
             return None
         return value

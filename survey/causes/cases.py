@@ -25,7 +25,7 @@ from typing import Any
 
 from survey.causes.case_facts import FactsReader, several
 from survey.causes.facts import Facts
-from survey.causes.terms import find, means_cannot_tell, plain
+from survey.causes.terms import find, find_each, means_cannot_tell, plain
 
 LARGEST_FILE = 4_000_000
 MOST_CASES = 5_000
@@ -157,9 +157,9 @@ def read_case(name: str, table: Mapping[str, Any]) -> Case:
 def _read_answers(case: Case, given: Mapping[str, Any]) -> None:
     accepted = set()
     for value in several(given.get("accepted")):
-        code = find("causes", str(value))
-        if code:
-            accepted.add(code)
+        codes = find_each("causes", str(value))
+        if codes:
+            accepted.update(codes)
         elif means_cannot_tell(str(value)):
             case.cannot_tell = True
         else:
@@ -170,9 +170,9 @@ def _read_answers(case: Case, given: Mapping[str, Any]) -> None:
     if "question" in given:
         checks = set()
         for value in several(given["question"]):
-            code = find("checks", str(value))
-            if code:
-                checks.add(code)
+            codes = find_each("checks", str(value))
+            if codes:
+                checks.update(codes)
             else:
                 case.odd.append(f"question: {value}")
         case.question = frozenset(checks) if checks else None

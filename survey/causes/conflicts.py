@@ -24,6 +24,8 @@ OPPOSITES: tuple[tuple[str, str], ...] = (
     ("dry_spell", "wet_spell"),
     ("suddenly", "slow_decline"),
     ("watered_often", "watering_stopped"),
+    ("staked", "never_tied"),
+    ("staked", "ties_gone"),
 )
 """Clues that cannot both be so of one tree on one day; own rule of this project."""
 

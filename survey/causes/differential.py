@@ -52,7 +52,7 @@ _HOLES = frozenset({"holes_sawdust", "hole_rows", "d_hole", "nail_holes"})
 _HURT = _MARK | _HOLES | {"crisp_edges", "dieback", "discoloured_leaves", "wilting"}
 _TIED = frozenset(
     {"tie_cuts_in", "stake_rubs", "groove_at_tie", "tie_tight", "loose_ball"}
-    | {"planted_under_3_years"}
+    | {"planted_under_3_years", "staked", "groove"}
 )
 _LEAVES = frozenset(
     {"yellow_veins", "crisp_edges", "discoloured_leaves", "newest_yellow", "oldest_burn"}
@@ -67,7 +67,7 @@ TAKES_FOR_GRANTED = {
     "faces_the_sun": _HURT,
     "hot_wall": _HURT,
     "when_it_showed": _MARK,
-    "groove_where": frozenset({"tie_cuts_in", "groove_at_tie", "groove_no_tie"}),
+    "groove_where": frozenset({"tie_cuts_in", "groove_at_tie", "groove_no_tie", "groove"}),
     "two_fingers": _TIED,
     "stake_touches": _TIED,
     "hole_like_a_d": _HOLES,
@@ -79,6 +79,25 @@ TAKES_FOR_GRANTED = {
 }
 """What a check speaks of as if it were there: *the mark*, *the groove*, *the holes*. It is asked
 only if one of these clues is so; own rule of this project."""
+
+UNTIED = frozenset({"never_tied", "ties_gone"})
+IDLE_WITH = {
+    "two_fingers": UNTIED,
+    "stake_touches": UNTIED,
+    "spots_seen": frozenset({"white_powder"}),
+    "done_by_hand": frozenset({"tire_or_paint"}),
+    "trace_of_car": frozenset({"by_hand"}),
+    "salted_road": frozenset({"reclaimed_water"}),
+    "purple_heads": frozenset({"road_salt"}),
+}
+"""A check that is idle beside what is known is not asked: no fingers under a tie that was taken
+off, no car where it was carved by hand, no second source of salt."""
+
+NEAR = 1.0
+"""Causes within so many points of the foremost lead with it: a context clue, about, parts them."""
+
+SOIL = frozenset({"dry_soil", "soggy_soil", "packed_soil"})
+"""Signs that are seen in the soil and not on the tree."""
 
 MOST_ASKED = 3
 """One question is asked; two more are kept for whoever cannot answer it."""
@@ -190,6 +209,7 @@ def _suspect(cause: Cause, bare_is_normal: bool, local: Mapping[str, int]) -> Su
                 weight,
                 absent,
                 context=is_context(clue, weight),
+                beside=is_beside(clue),
                 local=clue in local,
                 usual=len(clues[clue].months) / 12 if len(clues[clue].months) < 12 else 0.0,
             )
@@ -209,16 +229,23 @@ def is_context(clue: str, weight: int) -> bool:
     return about in ABOUT_CONTEXT or (about == "site" and weight < 2)
 
 
+def is_beside(clue: str) -> bool:
+    """Whether a clue is seen next to the tree: it may explain a sign of the tree but is none."""
+    return clue in SOIL or book().clues[clue].about not in ("sign", "mark", "tree")
+
+
 def questions_for(
     who: Who, front: Iterable[Told], *, signs: Iterable[str] = (), so: Iterable[str] = ()
 ) -> list[Question]:
     """The checks that the handbook names for these causes, that are safe for somebody to make
     beside these signs, and that take nothing for granted but what is `so`."""
-    beside, known = set(signs), set(so)
+    beside, known, front = set(signs), set(so), list(front)
     places: dict[str, int] = {}
     for cause in _to_settle(front):
         for place, code in enumerate(cause.checks):
             places[code] = min(place, places.get(code, place))
+    first = [book().causes[told.cause] for told in front if _near(told, front)]
+    own = {code for cause in first for code in cause.checks}
     return [
         Question(
             code=code,
@@ -228,13 +255,21 @@ def questions_for(
             no_so=check.no_means,
             no_not=check.no_denies,
             deeper=code in DEEPER or not _is_of_signs(check),
+            felt=code in DEEPER,
             place=place,
+            own=code in own,
         )
         for code, place in places.items()
         if (check := book().checks[code]).who in ABLE[who]
         and not beside & set(check.not_with)
         and (code not in TAKES_FOR_GRANTED or known & TAKES_FOR_GRANTED[code])
+        and not known & IDLE_WITH.get(code, frozenset())
     ]
+
+
+def _near(told: Told, front: Iterable[Told]) -> bool:
+    """Whether a cause leads, or stands close to the one that does."""
+    return told.standing >= max(one.standing for one in front) - NEAR
 
 
 def _is_of_signs(check: Check) -> bool:

@@ -22,6 +22,10 @@ from survey.science.causes.records import Known, Witness
 YOUNG, YOUNGER, ESTABLISHED = 3.0, 1.0, 8.0
 """Years in the ground: what clues call young, very young, and standing for many years."""
 
+LATE_SPRING = 42.0
+"""Degrees from the equator beyond which May and June (as the north has them) are too early to say
+that a trouble began in the warm months: what the winter did shows only now. Own rule."""
+
 ONE_REPORT = Witness("lay", "report")
 """Who vouches when nothing else is said: one neighbor, once."""
 
@@ -94,12 +98,13 @@ def read_facts(facts: Facts) -> Read:
         *(Known(clue, so, given) for clue, so in extent_clues(facts.extent)),
         *(Known(clue, so, given) for clue, so in _side(facts)),
         *(Known(clue, so, computed) for clue, so in _age(facts)),
-        *(Known(clue, so, computed) for clue, so in _calendar(month)),
+        *(Known(clue, so, computed) for clue, so in _calendar(month, facts.latitude)),
         *facts.further,
     ]
     bare = _bare_is_normal(facts)
     if facts.species is not None:
         clues += [Known(clue, so, computed) for clue, so in facts.species.clues]
+        clues += [Known(clue, so, computed) for clue, so in _leaf_exchange(facts)]
     if bare is not None:
         clues.append(Known("bare_is_normal", bare, computed))
     named = {one.clue for one in clues}
@@ -274,17 +279,27 @@ def _age(facts: Facts) -> Iterable[tuple[str, bool]]:
             "age",
             _("The age is %(given)g; it must be 0 or more years since planting.") % {"given": age},
         )
-    yield "planted_under_1_year", age < YOUNGER
-    yield "planted_under_3_years", age < YOUNG
+    # Just one, or just three, is a count in whole years: people round.
+    if age != YOUNGER:
+        yield "planted_under_1_year", age < YOUNGER
+    yield "planted_under_3_years", age <= YOUNG
     yield "established", age >= ESTABLISHED
 
 
-def _calendar(month: int | None) -> Iterable[tuple[str, bool]]:
+def _calendar(month: int | None, latitude: float | None) -> Iterable[tuple[str, bool]]:
     if month is None:
         return
+    still_spring = latitude is not None and abs(latitude) >= LATE_SPRING and month in (5, 6)
     for code, clue in book().clues.items():
-        if clue.months:
+        if clue.months and not (still_spring and code == "warm_season"):
             yield code, month in clue.months
+
+
+def _leaf_exchange(facts: Facts) -> Iterable[tuple[str, bool]]:
+    """Whether an evergreen changes its leaves in this month: its months in between are those."""
+    kind = facts.species
+    if kind is not None and kind.deciduous is False and facts.month is not None:
+        yield "leaf_exchange", facts.month in kind.shoulder
 
 
 def _bare_is_normal(facts: Facts) -> bool | None:

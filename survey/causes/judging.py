@@ -24,10 +24,12 @@ class Judged:
 
     @property
     def ranking(self) -> list[str]:
-        """The causes in order, those ruled out left away."""
+        """The causes in order, without those ruled out and those that nothing but the calendar
+        speaks for."""
         if self.told is None:
             return []
-        return [one.cause for one in self.told.answer.causes if one.word != "unlikely"]
+        causes = self.told.answer.causes
+        return [one.cause for one in causes if one.word != "unlikely" and one.support]
 
     @property
     def named(self) -> list[tuple[str, str]]:
@@ -208,11 +210,16 @@ def score(judged: Sequence[Judged]) -> Scores:
 
 
 def same_look(asked: str | None, accepted: frozenset[str] | None) -> bool:
-    """Whether a check is one of those accepted, or settles just what one of them settles: *is it
-    dry* and *is it wet* are one look into the soil."""
+    """Whether a check is one of those accepted, settles just what one of them settles (*is it dry*
+    and *is it wet* are one look into the soil), or is named by the handbook as the same look."""
     if asked is None or not accepted:
         return False
-    return any(_settles(asked) == _settles(code) for code in accepted)
+    return any(
+        _settles(asked) == _settles(code)
+        or asked in book().checks[code].same_as
+        or code in book().checks[asked].same_as
+        for code in accepted
+    )
 
 
 def _settles(code: str) -> frozenset[str]:

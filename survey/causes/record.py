@@ -20,7 +20,7 @@ from survey.causes.saving import DRY_DAYS, DRY_RAIN_MM
 from survey.handbook.book import book
 from survey.handbook.causes import Who
 from survey.science.causes.records import Known, Witness
-from survey.trees.models import Acceptance, Area, Happening, Look, Tree, Weather
+from survey.trees.models import Acceptance, Area, CareGiven, Happening, Look, Tree, Weather
 
 # Own rules of this project: how long what was seen still says something of today.
 SOIL = timedelta(days=21)  # wet or dry
@@ -41,7 +41,10 @@ COMPANY_LEAST, COMPANY_ALONE = 3, 5
 """So many trees beside it with the sign are company; so many without it and none with it make it
 the only one. Nothing is tested here: that is what findings are for."""
 
-OFF = Happening.Kind.STAKE_OFF
+ON, OFF = Happening.Kind.STAKE_ON, Happening.Kind.STAKE_OFF
+UNTYING = "remove_ties"
+"""The handbook's care that takes stakes and ties off."""
+
 HAPPENED = {
     Happening.Kind.MOWING: ("grass_tool_seen", timedelta(days=60)),
     Happening.Kind.DIGGING: ("dug_near", LASTS),
@@ -99,7 +102,7 @@ Dated = tuple[date, Known]
 def recorded_of(tree: Tree, day: date, *, without: Q | None = None) -> Recorded:
     """The clues that the record holds up to this day; looks that `without` fits are left out."""
     happened = _happened(tree, day)
-    untied = max((when for kind, when in happened if kind == OFF), default=None)
+    untied = _untied(tree, day, happened)
     dated: list[Dated] = [
         *(
             (when, one)
@@ -109,6 +112,8 @@ def recorded_of(tree: Tree, day: date, *, without: Q | None = None) -> Recorded:
         *((day, one) for one in _events(happened, day)),
         *((day, one) for one in _weather(tree.area, day)),
     ]
+    if untied is not None and not any(one.clue in TIED and one.so for _when, one in dated):
+        dated.append((untied, Known("ties_gone", True, frozenset({Witness("record")}))))
     if tree.area.climate in (Area.Climate.COLD, Area.Climate.TEMPERATE, Area.Climate.WARM):
         so = tree.area.climate != Area.Climate.WARM
         dated.append((day, Known("freeze_thaw_climate", so, frozenset({Witness("record")}))))
@@ -225,11 +230,21 @@ def _happened(tree: Tree, day: date) -> list[tuple[str, date]]:
     """Dated events at the tree, its site or its planting: kind and last day so far."""
     events = Happening.objects.filter(
         Q(site=tree.site_id) | Q(planting=tree.planting_id) | Q(tree=tree),
-        kind__in=[*HAPPENED, OFF],
+        kind__in=[*HAPPENED, ON, OFF],
         from_day__lte=day,
         to_day__gte=day - LASTS,
     ).values_list("kind", "to_day")
     return [(kind, min(last, day)) for kind, last in events]
+
+
+def _untied(tree: Tree, day: date, happened: Iterable[tuple[str, date]]) -> date | None:
+    """When its stakes and ties were last taken off, by an event or by care given; None if they
+    never were, or were put on again since."""
+    care = CareGiven.objects.filter(tree=tree, care=UNTYING, given_to__lte=day)
+    dated = [(kind, when) for kind, when in happened if kind in (ON, OFF)]
+    dated += [(OFF, when) for when in care.values_list("given_to", flat=True)]
+    kind, when = max(dated, key=lambda one: (one[1], one[0] == ON), default=(ON, day))
+    return when if kind == OFF else None
 
 
 def _events(happened: Iterable[tuple[str, date]], day: date) -> Iterable[Known]:

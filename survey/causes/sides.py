@@ -10,9 +10,9 @@ from collections.abc import Iterable
 from survey.causes.words import folded
 from survey.science.sun.heat import faces_the_sun
 
-BEARINGS = {
-    "n": 0.0, "ne": 45.0, "e": 90.0, "se": 135.0, "s": 180.0, "sw": 225.0, "w": 270.0, "nw": 315.0
-}  # fmt: skip
+POINTS = "n nne ne ene e ese se sse s ssw sw wsw w wnw nw nnw"
+BEARINGS = {name: step * 22.5 for step, name in enumerate(POINTS.split())}
+"""Degrees from north of the sixteen points of the compass."""
 EVENING = range(247, 294)
 """Bearings of the evening sun: due west, half a step of the compass to either side."""
 

@@ -1,5 +1,6 @@
 """Finds the handbook's entry that a word in a file means: by code, label, trade term or alias."""
 
+import re
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import Any
@@ -15,6 +16,8 @@ EMPTY_WORDS = frozenset(
     tokens("wound damage injury stress trouble problem cause disease issue hit suspected", "en")
 )
 """Words that tell no cause from another, so that "mower damage" is found by "mower"."""
+
+PARTS = re.compile(r"[,;?.]|\b(?:and|y|then)\b", re.IGNORECASE)
 
 CANNOT_TELL = frozenset(
     [
@@ -98,6 +101,35 @@ def _nearest(shelf: str, words: frozenset[str]) -> str | None:
     most = max(shared.values(), default=0)
     best = [code for code, count in shared.items() if count == most]
     return best[0] if most >= 2 and 2 * most >= len(words) and len(best) == 1 else None
+
+
+def find_each(shelf: str, value: str) -> list[str]:
+    """The codes of every entry that the value names: of the whole of it if it is one name, else of
+    each part of it ("mower and drought"; "cold/deer/trunk rub, bird sapsucker rows")."""
+    whole = find(shelf, value)
+    if whole:
+        return [whole]
+    if shelf == "checks":
+        return _in_words(value)
+    parts = [part for part in PARTS.split(value) if plain(part)]
+    codes = [find(shelf, part) for part in parts]
+    return [code for code in dict.fromkeys(codes) if code] if all(codes) else []
+
+
+def _in_words(value: str) -> list[str]:
+    """The checks that a question in somebody's own words asks for: in each part of it the ones of
+    which a name stands in it with the most words."""
+    found: dict[str, None] = {}
+    for part in PARTS.split(value[:200]):
+        words = telling(plain(part))
+        fits = {
+            code: max((len(name) for name in names if name <= words), default=0)
+            for code, names in _bags("checks").items()
+        }
+        most = max(fits.values(), default=0)
+        if most:
+            found.update(dict.fromkeys(code for code, size in fits.items() if size == most))
+    return list(found)
 
 
 def telling(name: str) -> frozenset[str]:

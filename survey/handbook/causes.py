@@ -67,6 +67,7 @@ class Check(Entry):
     """One safe thing that somebody can do or tell to find out, and what either answer means.
 
     The clues of `yes_means` are so after a yes and those of `yes_denies` are not; so for a no.
+    `same_as` names checks that the same look answers: who makes one of them has made the other.
     """
 
     asks: Said
@@ -79,6 +80,7 @@ class Check(Entry):
     no_means: tuple[ClueCode, ...] = ()
     no_denies: tuple[ClueCode, ...] = ()
     not_with: tuple[SignCode, ...] = ()
+    same_as: tuple[CheckCode, ...] = ()
     aliases: tuple[Name, ...] = ()
 
     def __post_init__(self) -> None:
@@ -91,6 +93,8 @@ class Check(Entry):
                 raise FieldRefused(
                     f"{yes_or_no}_denies", f"says and denies the same: {', '.join(sorted(both))}"
                 )
+        if self.code in self.same_as:
+            raise FieldRefused("same_as", "names itself")
         if not (self.yes_means or self.yes_denies) or not (self.no_means or self.no_denies):
             raise FieldRefused(
                 "yes_means", "an answer that says nothing about any clue is no check"

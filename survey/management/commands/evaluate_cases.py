@@ -94,7 +94,8 @@ def _of_case(one: Judged):
     first = one.ranking[:3]
     words = dict(one.named)
     told = ", ".join(f"{code} ({words[code]})" if code in words else code for code in first)
-    mark = "+" if right else "-"
+    judged = bool(case.accepted) or case.cannot_tell
+    mark = "+" if judged and right else "-" if judged else "·"
     told = ": ".join(part for part in (word, told) if part)
     yield f"  {mark} {case.name}: wants {wanted}; {told}"
     question = ", ".join(sorted(case.question)) if case.question else ""

@@ -22,10 +22,13 @@ LAY_SAFE_FIRST = 0.8
 SAID_ALREADY = 0.5
 """What a deeper check keeps of its worth when somebody has already said what it would find."""
 
+FELT = 0.8
+"""What it keeps when it feels below the surface: there the word of a neighbor is a guess."""
+
 LOOK_ALIKE = 0.5
 """What an answer is worth about a cause that is only taken for one of the leading causes."""
 
-LATER_NAMED = 0.9
+LATER_NAMED = 0.8
 """The handbook names first what settles a cause best: each place further down keeps so much."""
 
 LEAST_BITS = 0.01
@@ -96,7 +99,8 @@ def ask(
     beside: Mapping[str, Iterable[str]] | None = None,
     most: int | None = None,
 ) -> list[Asked]:
-    """The questions that would tell something, the most telling first, `most` of them.
+    """The questions that would tell something, the most telling first, `most` of them. What the
+    foremost cause's own checks tell comes before all else.
 
     Causes count as independent: the worth of a question is the sum over the leading causes, and
     over those that each of them is taken for (`beside`), of what its answer tells of each, times
@@ -111,7 +115,7 @@ def ask(
     worth = []
     for question in questions:
         firm = _without_hearsay(clues, question)
-        if question.clues <= firm.keys():
+        if question.answered_by(firm):
             continue
         told = before
         if len(firm) < len(clues):
@@ -126,11 +130,11 @@ def ask(
             if one.cause in front or (one.cause in alike and one.word != "unlikely")
         )
         bits *= LATER_NAMED**question.place
-        bits *= SAID_ALREADY if told is not before else 1.0
+        bits *= 1.0 if told is before else FELT if question.felt else SAID_ALREADY
         bits *= 1.0 if question.who == "anyone" else LAY_SAFE_FIRST
         if bits >= LEAST_BITS:
             worth.append((bits, question, firm))
-    worth.sort(key=lambda one: (-round(one[0], 9), one[1].code))
+    worth.sort(key=lambda one: (not one[1].own, -round(one[0], 9), one[1].code))
 
     def then(firm: Mapping[str, Known], so: Sequence[str], not_so: Sequence[str]) -> Answer:
         settled = {one.clue: one for one in answered(firm, so, not_so)}

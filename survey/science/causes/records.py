@@ -56,14 +56,17 @@ class Weighing:
     """What a clue says of one cause: `weight` when it is so, `absent` when it is not (-3 to 3).
 
     `context` marks what is not seen on the tree itself (month, weather, kind of tree): it never
-    makes a cause possible alone. `usual` is the share of days on which the clue is so anyhow, from
-    0 up to but not including 1: what is so for most of the year says little when it is so.
+    makes a cause possible alone. `beside` marks what is seen next to the tree (its soil, a crust):
+    it does so only with a sign of the tree, unless somebody trained or a check says it. `usual` is
+    the share of days on which the clue is so anyhow, from 0 up to but not including 1: what is so
+    for most of the year says little when it is so.
     """
 
     clue: str
     weight: int
     absent: int = 0
     context: bool = False
+    beside: bool = False
     local: bool = False
     usual: float = 0.0
 
@@ -110,6 +113,13 @@ class Line:
     context: bool
     local: bool
     witnesses: tuple[Witness, ...]
+    beside: bool = False
+    usual: float = 0.0
+
+    @property
+    def firm(self) -> bool:
+        """Whether a trained look or an answered check vouches for it."""
+        return any(witness.kind in ("trained", "check") for witness in self.witnesses)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +137,14 @@ class Told:
     standing: float
     speaks_for: tuple[Line, ...]
     speaks_against: tuple[Line, ...]
+
+    @property
+    def support(self) -> int:
+        """2 where something seen speaks for it, 1 where only context does, 0 where nothing or only
+        the calendar does: that speaks for half the causes on any day."""
+        if any(not line.context for line in self.speaks_for):
+            return 2
+        return 1 if any(not line.usual for line in self.speaks_for) else 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,9 +165,10 @@ class Answer:
 class Question:
     """A check with two answers, and the clues that either settles.
 
-    `deeper` marks a check that feels or measures what people before only said: it is worth asking
-    after a report or a photo has named its clue. `place` is how far down the handbook names it
-    among the checks of the causes that lead, 0 for the first.
+    `deeper` marks a check that is worth asking after a report or a photo has named its clue, `felt`
+    one that feels below the surface what people before only saw. `place` is how far down the
+    handbook names it among the checks of the causes that lead, 0 for the first. `own` marks the
+    foremost cause's own checks: they come before all others.
     """
 
     code: str
@@ -159,11 +178,22 @@ class Question:
     no_so: tuple[str, ...] = ()
     no_not: tuple[str, ...] = ()
     deeper: bool = False
+    felt: bool = False
     place: int = 0
+    own: bool = False
 
     @property
     def clues(self) -> frozenset[str]:
         return frozenset((*self.yes_so, *self.yes_not, *self.no_so, *self.no_not))
+
+    def answered_by(self, known: Mapping[str, Known]) -> bool:
+        """Whether what is known says the answer already: all that a yes or a no would say, or one
+        thing that a yes rules out."""
+        so = {clue for clue, one in known.items() if one.so}
+        not_so = known.keys() - so
+        if self.clues <= known.keys() or so & set(self.yes_not) or not_so & set(self.yes_so):
+            return True
+        return any(told and so >= set(told) for told in (self.yes_so, self.no_so))
 
 
 @dataclass(frozen=True, slots=True)

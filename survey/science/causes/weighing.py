@@ -107,7 +107,9 @@ def tell_causes(
         raise CannotWeigh("a cause is given twice")
     clues, fits = gathered(known), fitting(suspects)
     told = [_told(one, clues, fits, len(suspects), northern_month) for one in suspects]
-    told.sort(key=lambda one: (-WORDS.index(one.word), -round(one.standing, 9), one.cause))
+    told.sort(
+        key=lambda one: (-WORDS.index(one.word), -one.support, -round(one.standing, 9), one.cause)
+    )
     best: Word = max((one.word for one in told), key=WORDS.index, default="cannot_tell")
     return Answer(
         causes=tuple(told),
@@ -156,6 +158,8 @@ def _line(weighing: Weighing, clue: Known, fits: Mapping[str, int], of: int) -> 
         context=weighing.context,
         local=weighing.local,
         witnesses=witnesses,
+        beside=weighing.beside,
+        usual=weighing.usual,
     )
 
 
@@ -169,18 +173,15 @@ def _word(points: float, speaks_for: Sequence[Line], against: Sequence[Line]) ->
     if against and points <= UNLIKELY:
         return "unlikely", ""
     seen = [line for line in speaks_for if not line.context]
-    if not seen and points >= POSSIBLE:
+    on_tree = [line for line in seen if not line.beside or line.firm]
+    if not on_tree and points >= POSSIBLE:
         return "cannot_tell", "context_only"
     enough = len(seen) > 1 or any(line.weight >= STRONG for line in seen)
     if points < POSSIBLE or not enough:
         return "cannot_tell", "thin"
     if points < LIKELY:
         return "possible", "thin"
-    firm = [
-        line
-        for line in seen
-        if any(witness.kind in ("trained", "check") for witness in line.witnesses)
-    ]
+    firm = [line for line in seen if line.firm]
     if math.fsum(line.points for line in firm) >= POSSIBLE:
         return "likely", ""
     people = {

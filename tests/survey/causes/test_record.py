@@ -9,7 +9,7 @@ from survey.causes.models import ClueNoted
 from survey.causes.record import causes_of_tree, recorded_of
 from survey.reports.causes import causes_of_report, facts_of_report
 from survey.reports.models import ReportSign
-from survey.trees.models import Acceptance, Happening, LocalSpecies, LookSign, Weather
+from survey.trees.models import Acceptance, CareGiven, Happening, LocalSpecies, LookSign, Weather
 from tests.factories import (
     NOON,
     TODAY,
@@ -154,6 +154,26 @@ def test_once_stakes_are_off_what_they_did_is_no_longer_seen(tree):
     assert "bark_wound" in known(tree)
     look(tree, "stake_rubs", days_ago=3)
     assert "stake_rubs" in known(tree)
+
+
+def test_ties_that_were_taken_off_are_known_to_be_gone_until_they_are_on_again(tree):
+    def event(kind, days_ago):
+        day = TODAY - timedelta(days=days_ago)
+        Happening.objects.create(tree=tree, kind=kind, from_day=day, to_day=day, entered_at=NOON)
+
+    assert "ties_gone" not in known(tree)
+    day = TODAY - timedelta(days=30)
+    CareGiven.objects.create(
+        tree=tree, care="remove_ties", given_from=day, given_to=day, given_precision="day",
+        entered_at=NOON,
+    )  # fmt: skip
+    assert known(tree)["ties_gone"]
+    event("stake_on", 20)
+    assert "ties_gone" not in known(tree)
+    event("stake_off", 10)
+    assert known(tree)["ties_gone"]
+    look(tree, "stake_rubs", days_ago=3)
+    assert "ties_gone" not in known(tree)
 
 
 def test_a_few_days_of_weather_say_nothing(tree):

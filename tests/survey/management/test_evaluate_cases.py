@@ -7,7 +7,7 @@ from django.core.management import call_command
 from django.core.management.base import CommandError
 
 from survey.causes.cases import read_cases
-from survey.causes.judging import judge
+from survey.causes.judging import judge, same_look
 
 CASES = Path(__file__).parents[3] / "fixtures" / "cases" / "cases.toml"
 
@@ -39,6 +39,27 @@ def test_cases_that_somebody_else_described_are_told_right_and_never_too_surely(
         if word == "likely" and cause not in one.case.accepted
     ]
     assert too_sure == []
+
+
+def test_cases_of_an_examiner_who_had_not_seen_the_weights_are_told_right():
+    judged = judge(read_cases(CASES.with_name("examined.toml")), lambda text, language: ())
+    caused = [one for one in judged if one.case.accepted]
+    nobody_can_tell = [one for one in judged if one.case.cannot_tell and not one.case.accepted]
+    asked = [one for one in caused if one.case.question]
+    assert len(judged) >= 95
+    assert sum(one.among_first(1) for one in caused) >= 0.95 * len(caused)
+    assert all(one.cannot_tell for one in nobody_can_tell)
+    assert sum(same_look(one.question, one.case.question) for one in asked) >= 0.6 * len(asked)
+    assert not [word for one in judged for _cause, word in one.named if word == "likely"]
+
+
+def test_a_case_that_does_not_say_what_is_right_is_neither_right_nor_wrong(tmp_path, capsys):
+    path = tmp_path / "cases.toml"
+    path.write_text('[open]\ntext = "hello"\n[told]\naccepted = []\n')
+    call_command("evaluate_cases", str(path), "--cases")
+    out = out_of(capsys)
+    assert "· open: wants not said" in out
+    assert "+ told: wants cannot tell" in out
 
 
 def test_no_database_is_needed(capsys):
