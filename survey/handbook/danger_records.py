@@ -50,7 +50,9 @@ class DangerPhrase(Entry):
 
     `reads`: elements in order, parted by spaces; `@group` or a word, `|` either, `?` may be
     missing. `gap`: how many other words may stand between two elements. `reach`: for how many
-    words a denial holds. `most_words`: counts only in a text of no more words.
+    words a denial holds. `most_words`: counts only in a text of no more words. `sure`: read in
+    spite of a harmless phrase that holds `unless_sure`. `over_stops`: read past a full stop too;
+    `closes`: only where its last word ends a clause.
     """
 
     meaning: Literal["danger", "harmless", "denies", "still", "over"]
@@ -60,6 +62,10 @@ class DangerPhrase(Entry):
     reach: int = 0
     most_words: int | None = None
     even_if_over: bool = False
+    sure: bool = False
+    unless_sure: bool = False
+    over_stops: bool = False
+    closes: bool = False
 
     def __post_init__(self) -> None:
         Entry.__post_init__(self)
@@ -67,6 +73,10 @@ class DangerPhrase(Entry):
             raise FieldRefused("danger", "is named by phrases that mean a danger, and by no other")
         if (self.meaning == "denies") != (self.reach > 0):
             raise FieldRefused("reach", "is given for denials, and for nothing else")
+        if self.sure and self.meaning != "danger":
+            raise FieldRefused("sure", "is said of phrases that mean a danger")
+        if self.unless_sure and self.meaning != "harmless":
+            raise FieldRefused("unless_sure", "is said of harmless phrases")
         if not 0 <= self.gap <= 8 or not 0 <= self.reach <= 8:
             raise FieldRefused("gap", "a gap or a reach is at most 8 words")
         for line in self.reads:

@@ -18,6 +18,7 @@ LONGEST_WORD = 40  # letters; nothing longer is a word of ours
 SHORTEST_MISSPELLED = 5  # shorter words are too close to each other
 MOST_FOUND = 40  # places told of; whoever reads has enough with the first
 CARRY = 3  # words over which "or" carries a denial on
+STOPPED = 2  # how strongly a full stop parts two words
 OVER_AFTER, OVER_BEFORE = 9, 5  # words between a hazard and the news that it is past
 
 
@@ -103,6 +104,7 @@ class _Lexicon:
     near: dict[str, set[str]] = field(default_factory=dict)
     starts: dict[str, Starts] = field(default_factory=dict)
     widest: int = 0
+    over_stops: set[str] = field(default_factory=set)  # meanings with phrases that read past stops
     resolved: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def add(self, words: tuple[str, ...], label: str) -> None:
@@ -174,6 +176,8 @@ def _lexicon(language: str | None) -> _Lexicon:
                     if not name.startswith("@"):
                         made.add(tuple(name.split("+")), name)
             made.widest = max(made.widest, phrase.gap)
+            if phrase.over_stops:
+                made.over_stops.add(phrase.meaning)
             line = (phrase, elements)
             for name in elements[0]:
                 seconds = starts.setdefault(name, {})
@@ -237,13 +241,22 @@ def _goes_on(
 
 
 def _matches(
-    read: _Text, lexicon: _Lexicon, meaning: str, out: list[bool], *, most_parted: int
+    read: _Text,
+    lexicon: _Lexicon,
+    meaning: str,
+    out: list[bool],
+    *,
+    most_parted: int,
+    out_if_sure: list[bool] | None = None,
 ) -> Iterator[tuple[DangerPhrase, list[int]]]:
     """Every phrase of this meaning that can be read, with the words it is made of; words marked
-    in `out` are not read. Of each element the nearest word counts."""
+    in `out` are not read (in `out_if_sure`, for a phrase that is sure). Of each element the
+    nearest word counts."""
     starts, count = lexicon.starts[meaning], len(read.labels)
+    surely = out if out_if_sure is None else out_if_sure
+    farthest = STOPPED if meaning in lexicon.over_stops else most_parted
     for here, labels in enumerate(read.labels):
-        if labels.keys().isdisjoint(starts) or out[here]:
+        if surely[here]:
             continue
         for label, length in labels.items():
             seconds = starts.get(label)
@@ -251,15 +264,22 @@ def _matches(
                 continue
             lines = {id(line): line for line in seconds.get("", ())}
             for there in range(here + length, min(here + length + lexicon.widest + 1, count)):
-                if read.parted[there] > most_parted:
+                if read.parted[there] > farthest:
                     break
                 for name in read.labels[there]:
                     for line in seconds.get(name, ()):
                         lines[id(line)] = line
             for phrase, elements in lines.values():
-                made_of = _follow(read, phrase, elements, here, out, most_parted, label)
-                if made_of:
+                masked = surely if phrase.sure else out
+                most = STOPPED if phrase.over_stops else most_parted
+                made_of = _follow(read, phrase, elements, here, masked, most, label)
+                if made_of and not (phrase.closes and _goes_further(read, made_of[-1])):
                     yield phrase, made_of
+
+
+def _goes_further(read: _Text, last: int) -> bool:
+    """Whether the clause goes on after a word."""
+    return last + 1 < len(read.labels) and not read.parted[last + 1]
 
 
 def _follow(
@@ -338,15 +358,18 @@ def find_danger(text: str, language: str | None = None) -> list[Found]:
     if not count:
         return []
     nothing_out = [False] * count
-    harmless = [False] * count
-    for _phrase, made_of in _matches(read, lexicon, "harmless", nothing_out, most_parted=0):
+    harmless, surely_harmless = [False] * count, [False] * count
+    for phrase, made_of in _matches(read, lexicon, "harmless", nothing_out, most_parted=0):
         for k in made_of:
             harmless[k] = True
+            surely_harmless[k] = surely_harmless[k] or not phrase.unless_sure
     denied = _denied(read, lexicon, nothing_out)
     past = _over(read, lexicon, nothing_out)
     order = {code: rank for rank, code in enumerate(book().dangers)}
     spans: dict[str, list[tuple[int, int]]] = {}
-    for phrase, made_of in _matches(read, lexicon, "danger", harmless, most_parted=1):
+    for phrase, made_of in _matches(
+        read, lexicon, "danger", harmless, most_parted=1, out_if_sure=surely_harmless
+    ):
         if phrase.most_words is not None and count > phrase.most_words:
             continue
         if any(denied[k] for k in made_of):

@@ -34,6 +34,11 @@ def score(sentences) -> tuple[int, int, int, int]:
     return sum(map(bool, dangers)), len(dangers), sum(map(bool, harmless)), len(harmless)
 
 
+def written(one) -> int:
+    """In which round a sentence was written."""
+    return one.get("round", 2 if one.get("later") else 1)
+
+
 def test_there_are_enough_sentences_of_both_languages_and_every_kind():
     assert len(SENTENCES) >= 140
     for language in ("en", "es"):
@@ -58,21 +63,24 @@ def test_a_sentence_is_read_as_it_is_meant(one):
 
 
 @pytest.mark.parametrize(
-    ("later", "least_found", "most_false"),
+    ("which", "least_found", "most_false"),
     [
         # Written before the phrases, a third of its kind: 45 of 45 found, 1 of 33 false. Whoever
         # wrote them wrote the phrases too, with the same words in mind: a flattering figure.
-        (False, 0.95, 0.07),
+        (1, 0.95, 0.07),
         # Written after the phrases were done, and scored once: 21 of 25 found, none of 25 false.
         # This is nearer to what to expect of a town.
-        (True, 0.80, 0.05),
+        (2, 0.80, 0.05),
+        # The other half of pairs written for mistakes that were known, and scored once: 22 of 24
+        # found, none of 28 false (5 and 8 before). Their writer mended the phrases: flattering too.
+        (3, 0.90, 0.05),
     ],
 )
-def test_sentences_nobody_tuned_for_come_out_nearly_as_well(later, least_found, most_false):
+def test_sentences_nobody_tuned_for_come_out_nearly_as_well(which, least_found, most_false):
     # Asserted as a whole, so that nobody has to look at a single one to keep this test green.
-    sentences = [one for one in HELD_OUT if one.get("later", False) == later]
+    sentences = [one for one in HELD_OUT if written(one) == which]
     found, dangers, false_alarms, harmless = score(sentences)
-    assert dangers >= 25
+    assert dangers >= 24
     assert harmless >= 25
     assert found / dangers >= least_found
     assert false_alarms / harmless <= most_false
@@ -224,9 +232,66 @@ def test_every_group_is_read_by_a_phrase_or_by_the_reader_itself():
     assert read | by_the_reader == {f"@{code}" for code in book().danger_words}
 
 
-def test_every_kind_but_the_unnamed_one_can_be_found():
+def test_every_kind_can_be_found():
     named = {phrase.danger for phrase in book().danger_phrases.values() if phrase.danger}
-    assert set(book().dangers) - named == {"something_else"}
+    assert named == set(book().dangers)
+
+
+@pytest.mark.parametrize("filler", ["yellow leaves since May, nobody waters it. ", "no or, "])
+def test_a_long_report_is_read_in_a_moment(filler):
+    said = " ".join(one["text"] for one in OPEN)
+    text = (said[:3000] + " " + filler * 600)[:4000]
+    find_danger(text)  # the words are made ready once
+    took = []
+    for _ in range(9):
+        start = time.process_time()
+        find_danger(text)
+        took.append(time.process_time() - start)
+    assert min(took) <= 0.015
+
+
+def test_what_was_not_so_and_is_so_now_is_a_danger():
+    assert find_danger("It was not leaning. Now it is.")[0].danger == "new_lean"
+    assert find_danger("La rama no colgaba, ahora sí cuelga.")[0].danger == "hanging_limb"
+    assert not find_danger("There is no hanging branch. Now it is dry.")
+    assert not find_danger("It was not leaning. Now it is green.")
+
+
+def test_a_crack_toward_the_sun_is_a_sign_and_a_trunk_that_came_open_is_a_danger():
+    assert not find_danger("The sunny side of the trunk is cracked.")
+    assert find_danger("The trunk cracked in half on the sunny side.")[0].danger == "crack"
+    assert not find_danger("The bark on the trunk split open on the south side.")
+    assert find_danger("There is a crack in the trunk.")[0].danger == "crack"
+
+
+@pytest.mark.parametrize(
+    ("name", "danger"),
+    [
+        ("hanging branch", "hanging_limb"),
+        ("widowmaker", "hanging_limb"),
+        ("hanger", "hanging_limb"),
+        ("split fork", "crack"),
+        ("split trunk", "crack"),
+        ("trunk crack", "crack"),
+        ("wire contact", "wire"),
+        ("downed wire", "wire"),
+        ("sparks", "wire"),
+        ("soil crack", "soil_lifted"),
+        ("root plate lifting", "soil_lifted"),
+        ("sudden lean", "new_lean"),
+        ("leaning suddenly", "new_lean"),
+        ("gas smell", "something_else"),
+    ],
+)
+def test_a_danger_is_read_by_its_bare_name(name, danger):
+    assert [one.danger for one in find_danger(name)] == [danger]
+
+
+@pytest.mark.parametrize(
+    "name", ["bark crack", "cracked bark", "cracked soil", "soil cracks", "lean", "broken branch"]
+)
+def test_the_bare_name_of_a_sign_is_no_danger(name):
+    assert not find_danger(name)
 
 
 def test_words_fold_to_what_the_handbook_writes():
@@ -251,6 +316,8 @@ def test_a_word_that_could_never_be_met_is_refused(written):
         {"meaning": "harmless", "danger": "wire"},
         {"meaning": "denies"},
         {"meaning": "harmless", "reach": 2},
+        {"meaning": "harmless", "sure": True},
+        {"meaning": "danger", "danger": "crack", "unless_sure": True},
         {"meaning": "harmless", "gap": 9},
         {"meaning": "harmless", "reads": ("Big tree",)},
         {"meaning": "harmless", "reads": ("a? b?",)},
