@@ -9,6 +9,7 @@ from survey.causes.kinds import calendar_of, calendar_of_any
 from survey.causes.sides import bearing_of
 from survey.causes.terms import find, find_alike, plain
 from survey.causes.words import hear
+from survey.handbook.danger_words import find_danger
 from survey.science.causes.records import Witness
 
 LONGEST_TEXT = 20_000
@@ -136,11 +137,17 @@ class FactsReader:
                     return
             if denied == value:
                 break
+        words = value.replace("_", " ")
         danger = find("dangers", value)
-        if danger and so:
+        # One word is a danger's own code or too little: "cracks" are seen in bark.
+        if danger and so and (" " in words.strip() or plain(value) == plain(danger)):
             self.ticked.add(danger)
             return
-        words = value.replace("_", " ")
+        # Only what is no sign of the handbook: a "bleeding canker" hurts nobody.
+        named = {one.danger for one in find_danger(words[:LONGEST_TEXT])} if so else set()
+        if named:
+            self.ticked |= named
+            return
         if so and hear(words, phrases()):
             self.words.append(words)
             return
