@@ -41,6 +41,9 @@ ODD = {
     "froze": "freeze", "frozen": "freeze", "dug": "dig", "grew": "grow", "grown": "grow",
     "soils": "soil", "veins": "vein", "grey": "gray",
 }  # fmt: skip
+ODD_ES = {"sale": "salir", "salen": "salir", "sales": "salir"}
+"""*Sale* is no *sal*: what comes out is no salt."""
+
 CLAUSE = re.compile(
     r"[.,;:!?()\n\"«»“”]+|\b(?:but|however|although|though|while|pero|aunque|sino|mientras)\b"
 )
@@ -72,6 +75,8 @@ def folded(text: str) -> str:
 def stem(word: str, language: Language) -> str:
     """The word without the endings of number, gender and tense, roughly; never an empty one."""
     if language == "es":
+        if word in ODD_ES:
+            return ODD_ES[word]
         bare = re.sub(r"(mente|ando|iendo)$", "", word) if len(word) > 7 else word
         bare = re.sub(r"s$", "", bare) if len(bare) > 3 else bare
         return re.sub(r"[aoe]$", "", bare) if len(bare) > 3 else bare

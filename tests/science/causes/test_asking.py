@@ -139,3 +139,22 @@ def test_the_order_of_questions_and_causes_does_not_matter(questions, suspects):
     here = [(one.question.code, one.bits) for one in ask(suspects, known, questions)]
     there = [(one.question.code, one.bits) for one in ask(SUSPECTS, known, [BASE, HOLES, PROBE])]
     assert here == there
+
+
+def test_the_foremost_causes_own_check_comes_before_one_that_tells_more():
+    known = [Known("wilting", True, REPORT)]
+    best, *_rest = ask(SUSPECTS, known, [HOLES, PROBE, BASE])
+    own = replace(BASE, own=True)
+    asked = ask(SUSPECTS, known, [HOLES, PROBE, own])
+    assert [one.question.code for one in asked][:2] == ["base", best.question.code]
+    assert asked[0].bits < asked[1].bits
+
+
+@pytest.mark.parametrize(
+    ("clue", "so", "answered"),
+    [("dry", True, True), ("wet", True, True), ("dry", False, True), ("wet", False, False)],
+)
+def test_one_clue_answers_a_check_that_it_decides(clue, so, answered):
+    probe = Question("probe", "anyone", ("dry",), ("wet",), (), ("dry",))
+    assert probe.answered_by({clue: Known(clue, so, REPORT)}) is answered
+    assert not probe.answered_by({})

@@ -247,3 +247,39 @@ def test_a_month_that_is_none_is_refused(month):
 def test_what_cannot_be_weighed_is_refused(make):
     with pytest.raises(CannotWeigh):
         make()
+
+
+SODDEN = Suspect(
+    "sodden",
+    "common",
+    (
+        Weighing("wet_ball", 2, beside=True),
+        Weighing("limp", 1),
+        Weighing("season", 1, context=True, usual=0.5),
+    ),
+)
+
+
+def test_what_is_seen_beside_the_tree_needs_a_sign_of_the_tree():
+    (alone,) = tell_causes((SODDEN,), so("wet_ball")).causes
+    assert (alone.word, alone.cap) == ("cannot_tell", "context_only")
+    (seen,) = tell_causes((SODDEN,), so("wet_ball", "limp")).causes
+    assert seen.word == "possible"
+    for by in (TRAINED, CHECK):
+        (felt,) = tell_causes((SODDEN,), so("wet_ball", by=by)).causes
+        assert felt.word == "possible"
+
+
+def test_a_cause_that_only_the_calendar_speaks_for_has_no_support_and_stands_last():
+    answer = tell_causes((SODDEN, GNAWED, CUT), so("season", "grass", "tooth_marks"))
+    support = {one.cause: one.support for one in answer.causes}
+    assert support == {"gnawed": 2, "cut": 1, "sodden": 0}
+    assert [one.cause for one in answer.causes if one.word == "cannot_tell"][-1] == "sodden"
+
+
+@given(st.sets(st.sampled_from(CLUES), max_size=5), st.sampled_from([None, 1, 6]))
+def test_nothing_without_a_clue_for_it_stands_above_what_has_one(seen, month):
+    causes = tell_causes(SUSPECTS, so(*sorted(seen)), northern_month=month).causes
+    for word in WORDS:
+        order = [one.support for one in causes if one.word == word]
+        assert order == sorted(order, reverse=True)

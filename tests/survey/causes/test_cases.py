@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from survey.causes.cases import BadCases, read_case, read_cases
+from survey.causes.facts import read_facts
 from survey.causes.judging import Share, judge, same_look, score
 from survey.causes.terms import SHELVES, find
 from survey.handbook.book import book
@@ -245,3 +246,76 @@ NAMES = st.sampled_from(
 def test_no_table_breaks_the_reading_or_the_judging(table):
     (judged,) = judge([read_case("x", table)], none_found)
     assert judged.refused or judged.told
+
+
+@pytest.mark.parametrize(
+    ("asked", "codes"),
+    [
+        ("screwdriver in the root ball", {"ball_dry"}),
+        ("push a screwdriver into the soil", {"stick_goes_in"}),
+        ("planting date and probe in the ball", {"when_planted", "ball_dry"}),
+        ("mirar debajo de la hoja", {"under_the_leaf"}),
+        ("look for white crust; was road salt used", {"white_crust", "salted_road"}),
+        ("measure_wound", {"goes_round"}),
+        ("Is it raining?", set()),
+    ],
+)
+def test_a_question_in_words_means_the_checks_that_it_speaks_of(asked, codes):
+    assert set(read_case("x", {"question": asked, "accepted": []}).question or ()) == codes
+
+
+@pytest.mark.parametrize(
+    ("named", "codes"),
+    [
+        ("cold/deer/trunk rub, bird sapsucker rows", {"deer_rub", "sapsucker"}),
+        ("sap-suckers (aphid, scale)", {"sap_suckers"}),
+        ("mower and drought", {"mower_or_trimmer", "drought"}),
+    ],
+)
+def test_a_heading_that_names_two_causes_means_both(named, codes):
+    case = read_case("x", {"accepted": [named]})
+    assert (case.accepted, case.odd) == (codes, [])
+
+
+@pytest.mark.parametrize(
+    ("given", "so"),
+    [
+        ({"side": "all sides"}, {"all_round": True}),
+        ({"side": "any"}, {}),
+        ({"site": ["soil moist"]}, {"dry_soil": False}),
+        ({"site": ["césped hasta el tronco"]}, {"grass_to_trunk": True}),
+        ({"signs": ["marchitez"]}, {"wilting": True}),
+        ({"signs": ["delayed_leafout"]}, {"late_leaf": True}),
+        ({"site": ["stakes still on"]}, {"staked": True}),
+    ],
+)
+def test_trade_and_lay_names_of_signs_and_places_are_understood(given, so):
+    case = read_case("x", given)
+    assert case.odd == []
+    known = {one.clue: one.so for one in read_facts(case.facts).known}
+    assert {clue: known.get(clue) for clue in so} == so
+
+
+@pytest.mark.parametrize("species", ["mango", "Citrus", "Pyrus calleryana", "olive", "Ulmus"])
+def test_a_common_kind_that_the_handbook_does_not_hold_is_not_odd(species):
+    case = read_case("x", {"species": species, "latitude": 40})
+    assert (case.facts.species, case.odd) == (None, [])
+
+
+def test_another_kind_of_a_genus_is_what_the_genus_has_in_common():
+    for species in ("Norway maple", "Acer platanoides"):
+        case = read_case("x", {"species": species, "latitude": 43})
+        assert case.facts.species.deciduous
+        assert case.odd == []
+
+
+@pytest.mark.parametrize(
+    ("age", "years"), [("8 months", 8 / 12), ("newly planted", 0.5), ("2 years", 2.0)]
+)
+def test_ages_are_read_in_words(age, years):
+    assert read_case("x", {"age": age}).facts.age_years == pytest.approx(years)
+
+
+def test_checks_named_as_one_look_count_as_equal():
+    assert same_look("old_leaves_yellow", frozenset({"which_leaves_yellow"}))
+    assert same_look("which_leaves_yellow", frozenset({"old_leaves_yellow"}))

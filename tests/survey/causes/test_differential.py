@@ -148,3 +148,85 @@ def test_what_was_read_out_of_words_is_worth_asking_for_and_a_ticked_sign_is_not
     assert "holes_in_rows" in asked(words="neat holes in a row, like a line of holes")
     assert "holes_and_dust" not in asked(signs={"holes_sawdust": True})
     assert "ball_dry" in asked(signs={"dry_soil": True})
+
+
+CONTEXT = sorted(
+    code
+    for code, clue in book().clues.items()
+    if clue.about in ("site", "weather", "time", "company", "tree")
+    and code not in {"came_wounded", "lab_found_rot", "test_found_salt"}
+)
+
+
+@given(st.sets(st.sampled_from(CONTEXT), max_size=8))
+@settings(max_examples=80, deadline=None)
+def test_the_place_the_weather_and_the_season_alone_make_nothing_possible(clues):
+    clues = {
+        clue for clue in clues if not any(clue in pair and set(pair) <= clues for pair in OPPOSITES)
+    }
+    told = tell_apart(Facts(clues=dict.fromkeys(sorted(clues), True)))
+    assert told.answer.word == "cannot_tell"
+
+
+@pytest.mark.parametrize("soil", ["dry_soil", "soggy_soil", "packed_soil"])
+def test_soil_says_something_only_beside_a_sign_of_the_tree(soil):
+    assert tell_apart(Facts(signs={soil: True})).answer.word == "cannot_tell"
+    trained = Facts(signs={soil: True}, witness=Witness("trained", "walker"))
+    assert tell_apart(trained).answer.word in ("possible", "likely")
+
+
+def test_nobody_is_asked_of_ties_that_were_taken_off():
+    def asked(**clues):
+        told = tell_apart(Facts(clues={"groove_at_tie": True, **clues}, age_years=1.5))
+        return {one.question.code for one in (told.asked, *told.others) if one}
+
+    assert "two_fingers" in asked()
+    assert not {"two_fingers", "stake_touches"} & asked(ties_gone=True)
+
+
+@pytest.mark.parametrize("code", sorted(book().causes))
+def test_where_one_cause_is_possible_its_own_check_is_asked(code):
+    cause = book().causes[code]
+    for weighed in cause.clues:
+        told = tell_apart(Facts(clues={weighed.clue: True}), who="arborist")
+        if [one.cause for one in told.answer.named] == [code] and told.asked is not None:
+            assert told.asked.question.code in cause.checks
+
+
+@pytest.mark.parametrize(
+    ("facts", "first"),
+    [
+        # planted one to three years ago, late, short and dying at the tips (NDSU 1999)
+        (
+            {
+                "signs": {"dieback": True},
+                "clues": {"small_leaves": True, "planted_under_1_year": True},
+                "age_years": 1.0,
+                "month": 5,
+                "latitude": 42.3,
+            },
+            "transplant_shock",
+        ),
+        ({"words": "tooth and claw marks at dog height, bark torn"}, "dog_chewing"),
+        ({"words": "groove at the bottom, it was never staked, flat side"}, "girdling_root"),
+        ({"words": "suelo encharcado, las hojas amarillas se caen"}, "root_rot"),
+        (
+            {"clues": {"yellow_veins": True, "older_yellow": True}, "month": 6, "latitude": 40},
+            "chlorosis",
+        ),
+        (
+            {
+                "signs": {"bark_sunken": True},
+                "side": "south",
+                "month": 5,
+                "latitude": 46.8,
+                "age_years": 3,
+            },
+            "winter_sunscald",
+        ),
+    ],
+)
+def test_what_the_trade_tells_apart_is_told_apart(facts, first):
+    told = tell_apart(Facts(**facts))
+    assert told.answer.causes[0].cause == first
+    assert told.answer.causes[0].word == "possible"

@@ -193,3 +193,33 @@ def test_every_opposite_and_every_clue_computed_is_one_of_the_handbook():
     assert {clue for pair in OPPOSITES for clue in pair} <= set(book().clues)
     named = dict(sides_facing(180.0, 40)) | clues_of(age_years=1)
     assert set(named) <= set(book().clues)
+
+
+def test_whole_years_are_rounded_by_people():
+    assert "planted_under_1_year" not in clues_of(age_years=1)
+    assert clues_of(age_years=1)["planted_under_3_years"]
+    assert clues_of(age_years=3)["planted_under_3_years"]
+    assert clues_of(age_years=1.2)["planted_under_1_year"] is False
+    assert clues_of(age_years=3.2)["planted_under_3_years"] is False
+
+
+@pytest.mark.parametrize(
+    ("month", "latitude", "warm"),
+    [(5, 46.8, None), (6, 46.8, None), (7, 46.8, True), (5, 36, True), (12, -46.8, None)],
+)
+def test_far_from_the_equator_late_spring_does_not_say_when_it_began(month, latitude, warm):
+    assert clues_of(month=month, latitude=latitude).get("warm_season") is warm
+
+
+def test_an_evergreen_that_changes_its_leaves_is_asleep_and_not_in_trouble():
+    camphor = calendar_of("camphor", "north")
+    told = tell_apart(Facts(clues={"leaf_drop": True}, month=4, latitude=34, species=camphor))
+    assert told.answer.causes[0].cause == "asleep"
+    assert told.answer.causes[0].word == "possible"
+    later = tell_apart(Facts(clues={"leaf_drop": True}, month=8, latitude=34, species=camphor))
+    assert later.answer.by_code["asleep"].word == "unlikely"
+
+
+@pytest.mark.parametrize(("side", "degrees"), [("NNE", 22.5), ("wsw", 247.5), ("S", 180.0)])
+def test_sixteen_points_of_the_compass_are_sides(side, degrees):
+    assert bearing_of(side, None) == degrees

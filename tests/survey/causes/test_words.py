@@ -80,3 +80,26 @@ def test_every_phrase_of_the_handbook_is_heard_in_itself():
         if code not in {one.clue for one in hear(phrase, {language: {code: said}})}
     ]
     assert missed == []
+
+
+@pytest.mark.parametrize(
+    ("text", "heard"),
+    [
+        ("Hoy sale mucha gente a la calle", set()),
+        ("street sale today", set()),
+        ("echaron sal en la calle", {"road_salt"}),
+        ("a root runs over it", {"circling_root"}),
+        ("a truck ran over it", {"tire_or_paint"}),
+        ("Las hojas amarillas se caen", {"discoloured_leaves", "leaf_drop"}),
+        ("I water it every week", set()),
+        ("lo riego cada semana", set()),
+        ("there is a bus stop and a playground", set()),
+        ("it leafed out late this year", {"late_leaf"}),
+        ("there was never a stake, it was never staked", {"never_tied"}),
+        ("ties were removed in May", {"ties_gone"}),
+        ("older leaves turn yellow", {"older_yellow", "discoloured_leaves"}),
+        ("los conejos royeron la corteza", {"bark_torn", "gnawers_here"}),
+    ],
+)
+def test_words_that_look_alike_are_told_apart(text, heard):
+    assert {one.clue for one in hear(text, phrases()) if one.so} == heard
