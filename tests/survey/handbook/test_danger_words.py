@@ -63,25 +63,27 @@ def test_a_sentence_is_read_as_it_is_meant(one):
 
 
 @pytest.mark.parametrize(
-    ("which", "least_found", "most_false"),
+    ("which", "of", "least_found", "most_false"),
     [
         # Written before the phrases, a third of its kind: 45 of 45 found, 1 of 33 false. Whoever
         # wrote them wrote the phrases too, with the same words in mind: a flattering figure.
-        (1, 0.95, 0.07),
+        (1, (45, 33), 0.95, 0.07),
         # Written after the phrases were done, and scored once: 21 of 25 found, none of 25 false.
         # This is nearer to what to expect of a town.
-        (2, 0.80, 0.05),
+        (2, (25, 25), 0.80, 0.05),
         # The other half of pairs written for mistakes that were known, and scored once: 22 of 24
         # found, none of 28 false (5 and 8 before). Their writer mended the phrases: flattering too.
-        (3, 0.90, 0.05),
+        (3, (24, 28), 0.90, 0.05),
+        # Written when the phrases had been mended, hard ones by intent, and scored once: 9 of 16
+        # found, 1 of 18 false. What a ready phrase has not thought of is missed this often.
+        (4, (16, 18), 0.50, 0.06),
     ],
 )
-def test_sentences_nobody_tuned_for_come_out_nearly_as_well(which, least_found, most_false):
+def test_sentences_nobody_tuned_for_come_out_nearly_as_well(which, of, least_found, most_false):
     # Asserted as a whole, so that nobody has to look at a single one to keep this test green.
     sentences = [one for one in HELD_OUT if written(one) == which]
     found, dangers, false_alarms, harmless = score(sentences)
-    assert dangers >= 24
-    assert harmless >= 25
+    assert (dangers, harmless) == of
     assert found / dangers >= least_found
     assert false_alarms / harmless <= most_false
 
