@@ -3,9 +3,21 @@
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from frontend.field.forms import choice, line
-from frontend.work.forms import TagsField, a_day, cares
+from frontend.field.forms import line
+from frontend.work.forms import TagsField, a_day
+from survey.handbook.book import book
+from survey.handbook.wording import said
 from survey.trees.models import Area, Tree
+from survey.workorders.trials import USUAL_CARE, may_be_tried, not_by_lot
+
+
+class TriedField(forms.ChoiceField):
+    """One of the kinds of care that may be tried; another one is refused with its reason."""
+
+    def validate(self, value):
+        if value in book().care and (why := not_by_lot(value)):
+            raise forms.ValidationError(why)
+        super().validate(value)
 
 
 class TrialForm(forms.Form):
@@ -18,11 +30,16 @@ class TrialForm(forms.Form):
             _("What do you want to know?"),
             300,
             required=True,
-            help_text=_("For example: do rings keep the mowers away by themselves?"),
+            help_text=_("For example: do coated trunks burn less than bare ones?"),
         )
-        self.fields["care"] = choice(_("Half the trees get"), cares())
-        self.fields["instead"] = line(
-            _("The others get"), 160, required=True, initial=_("the usual care")
+        tried = [(care.code, said(care.label)) for care in may_be_tried()]
+        self.fields["care"] = TriedField(
+            label=_("Half the trees get"), choices=[("", _("Choose one")), *tried]
+        )
+        self.fields["instead"] = TriedField(
+            label=_("The others get"),
+            choices=[(USUAL_CARE, _("the usual care, without it")), *tried],
+            help_text=_("All trees keep whatever else they need."),
         )
         self.fields["until"] = a_day(_("The answer is read on"))
         if trees:
@@ -40,7 +57,9 @@ class TrialForm(forms.Form):
         picked = [self.trees[ref] for ref in given.get("trees", ())]
         more = [tree for tree in given.get("tags") or () if tree not in picked]
         given["picked"] = [*picked, *more]
-        if len(given["picked"]) < 2 and not self.errors:
+        if given.get("care") and given["care"] == given.get("instead"):
+            self.add_error("instead", _("Both halves would get the same. Choose something else."))
+        if len(given["picked"]) < 2 and "tags" not in self.errors and "trees" not in self.errors:
             self.add_error(
                 "trees" if "trees" in self.fields else "tags",
                 _("A trial needs at least two trees."),

@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 
 from survey.handbook.book import book
 from survey.science.care.trials import Reach
-from survey.workorders.trials import Standing
+from survey.workorders.trials import Standing, instead_said
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ def said_of(standing: Standing) -> Said:
     care = book().care.get(trial.care)
     name = _(care.label) if care else trial.care
     counts = []
-    for gets, label in ((True, name), (False, trial.instead)):
+    for gets, label in ((True, name), (False, instead_said(trial))):
         good, seen, of_all = standing.seen(gets)
         words = {"side": label, "good": good, "seen": seen, "all": of_all}
         counts.append(_("%(side)s: %(good)d of %(seen)d seen do well; %(all)d were drawn.") % words)
@@ -71,7 +71,7 @@ def _finding(standing: Standing, name: str) -> str:
         return _(
             "There is nothing to weigh: too few of the trees were looked at, or all did alike."
         )
-    words = {"care": name, "instead": trial.instead}
+    words = {"care": name, "instead": instead_said(trial)}
     if result.word == "cannot_tell":
         return _("This trial cannot tell “%(care)s” from “%(instead)s”.") % words
     if result.word == "care_better":

@@ -50,6 +50,9 @@ Closure = Literal[
 ]
 """Facts that close a kind of care until they have changed. What the record knows is refused in
 time; the rest has to be judged on the spot."""
+ByLot = Literal["disputed", "needed", "by_tree", "looking", "removal"]
+"""Whether lots may decide who gets a kind of care: only where its use is disputed or unproven. All
+else is needed, decided tree by tree, looking or telling only, or a removal."""
 Mark = Literal[
     "common practice, no source",
     "memory, to be verified",
@@ -303,7 +306,8 @@ class Care(Entry):
 
     `closed_when` says in words what closes it; `closed_by` names the facts among them that the
     record can hold. `trained` work is done under somebody who was trained for it. `follow_up`
-    says when it is looked at again and what is done then.
+    says when it is looked at again and what is done then. `by_lot` is *needed* unless it is said
+    otherwise: a kind that nobody has thought about is not tried.
     """
 
     label: Said
@@ -322,6 +326,7 @@ class Care(Entry):
     cautions: tuple[CautionCode, ...]
     refusals: tuple[Refusal, ...]
     follow_up: Trade
+    by_lot: ByLot = "needed"
 
     def __post_init__(self) -> None:
         Entry.__post_init__(self)
@@ -332,6 +337,11 @@ class Care(Entry):
         for climate in get_args(Climate):
             if getattr(self.windows, climate) == ():
                 raise FieldRefused(f"windows {climate}", "is empty")
+
+    @property
+    def may_be_tried(self) -> bool:
+        """Whether half the trees may go without it, by lot."""
+        return self.by_lot == "disputed"
 
     def open_months(self, climate: Climate) -> tuple[Month, ...]:
         """The months in which this climate leaves the work open, as they fall in the north."""

@@ -5,7 +5,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import cached_property
+from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from survey.handbook.book import book
+from survey.handbook.records import Care
+from survey.handbook.wording import said
 from survey.science.care.trials import BlockOutcome, Reach, TrialResult, reach, weigh_trial
 from survey.trees.models import CareGiven, Look, Tree
 from survey.workorders.models import Trial, TrialTree
@@ -14,8 +21,45 @@ GOOD = ("thriving", "holding")
 TIME_TO_ANSWER = timedelta(days=28)
 """Own rule of this project: a look sooner than four weeks after the lots says nothing."""
 LEAST_EXPECTED, MOST_EXPECTED = 0.05, 0.95
+USUAL_CARE = "usual_care"
+"""What the other half gets unless it is another care: all that it would get anyhow."""
+NOT_BY_LOT: dict[str, Any] = {
+    "needed": gettext_lazy("It is known to help. No tree goes without it for a trial."),
+    "by_tree": gettext_lazy(
+        "It helps one tree and can harm the next. What a tree shows decides, not a lot."
+    ),
+    "looking": gettext_lazy(
+        "It finds out or tells something and does nothing to a tree: there is nothing to try."
+    ),
+    "removal": gettext_lazy("A removal is never drawn by lot. Each tree is decided on its own."),
+}
+"""Own rule of this project: why the lot may not decide, by `Care.by_lot`."""
 EXPECTED = 0.8
 """Share of trees that do well without the care, where none of them was looked at yet: own rule."""
+
+
+def may_be_tried() -> list[Care]:
+    """The kinds of care whose use is disputed or unproven: only these may be drawn by lot."""
+    return [care for care in book().care.values() if care.may_be_tried]
+
+
+def not_by_lot(code: str) -> str:
+    """Why a kind of care may not be drawn by lot, as a sentence; empty where it may be."""
+    care = book().care[code]
+    if care.may_be_tried:
+        return ""
+    return _("“%(care)s” is not tried by lot. %(why)s") % {
+        "care": said(care.label),
+        "why": NOT_BY_LOT[care.by_lot],
+    }
+
+
+def instead_said(trial: Trial) -> str:
+    """What the other half gets, in words. Trials from before there was a list keep their own."""
+    if trial.instead == USUAL_CARE:
+        return _("the usual care, without it")
+    care = book().care.get(trial.instead)
+    return said(care.label) if care else trial.instead
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,12 +12,13 @@ from frontend.field.errors import put_errors
 from frontend.places import asked, home_area
 from frontend.work.trial_forms import EndForm, TrialForm
 from frontend.work.trials_said import said_of
+from survey.handbook.book import book
 from survey.people.policy import may_plan_work, may_see_orders
 from survey.trees.models import Planting, Tree
 from survey.trees.species import kinds_in
 from survey.workorders.actions import create_trial, end_trial
 from survey.workorders.models import Trial, WorkOrder
-from survey.workorders.trials import standing_of
+from survey.workorders.trials import instead_said, not_by_lot, standing_of
 
 FORM = ["GET", "HEAD", "POST"]
 MOST_OFFERED = 400
@@ -81,7 +82,14 @@ def new(request):
         else:
             messages.success(request, _("The lots are drawn. Print the list."))
             return redirect("frontend:trial", trial.ref)
-    context = {"area": area, "person": request.user, "nav": "orders", "form": form, "trees": trees}
+    context = {
+        "area": area,
+        "person": request.user,
+        "nav": "orders",
+        "form": form,
+        "trees": trees,
+        "refused": [why for code in book().care if (why := not_by_lot(code))],
+    }
     return render(request, "frontend/work/trial_new.html", context)
 
 
@@ -109,6 +117,7 @@ def trial(request, ref):
             (True, [row for row in standing.rows if row.gets_care]),
             (False, [row for row in standing.rows if not row.gets_care]),
         ],
+        "instead": instead_said(found),
         "said": said_of(standing),
         "may_plan": may_plan_work(request.user),
     }

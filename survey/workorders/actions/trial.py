@@ -16,14 +16,30 @@ from survey.people.policy import may_plan_work
 from survey.science.care.trials import MOST_TREES, draw_lots
 from survey.trees.models import Area, Tree
 from survey.workorders.models import Trial, TrialTree
-from survey.workorders.trials import TIME_TO_ANSWER, block_of
+from survey.workorders.trials import TIME_TO_ANSWER, USUAL_CARE, block_of, not_by_lot
 
 LOT_BITS = 48
 
 
-def _check(area: Area, care: str, trees: Sequence[Tree], until: date, at: datetime) -> None:
+def _check_care(care: str, instead: str) -> None:
+    """Only care in dispute is drawn by lot, on either side: nobody loses by the lot."""
+    wrong = {}
     if care not in book().care:
-        raise ValidationError({"care": _("Choose a kind of care from the list.")})
+        wrong["care"] = _("Choose a kind of care from the list.")
+    elif why := not_by_lot(care):
+        wrong["care"] = why
+    if instead == care:
+        wrong["instead"] = _("Both halves would get the same. Choose something else.")
+    elif instead != USUAL_CARE:
+        if instead not in book().care:
+            wrong["instead"] = _("Choose what the others get from the list.")
+        elif why := not_by_lot(instead):
+            wrong["instead"] = why
+    if wrong:
+        raise ValidationError(wrong)
+
+
+def _check(area: Area, care: str, trees: Sequence[Tree], until: date, at: datetime) -> None:
     if len(trees) < 2:
         raise ValidationError({"trees": _("A trial needs at least two trees.")})
     if len(trees) > MOST_TREES:
@@ -62,18 +78,20 @@ def create_trial(
     """Draw lots: half the trees of each site and species get the care, the others `instead`.
 
     The lot is a number from the machine's own dice; it is kept, so that anybody can draw again and
-    get the same. Raises ValidationError by field, PermissionDenied.
+    get the same. `care` is the code of a kind that may be tried, `instead` of another one or
+    USUAL_CARE. Raises ValidationError by field, PermissionDenied.
     """
     if not may_plan_work(by):
         raise PermissionDenied
     trees = list({tree.pk: tree for tree in trees}.values())
     Area.objects.select_for_update(no_key=True).get(pk=area.pk)
+    _check_care(care, instead)
     _check(area, care, trees, until, at)
     trial = Trial(
         area=area,
         question=question.strip(),
         care=care,
-        instead=instead.strip(),
+        instead=instead,
         lot=secrets.randbits(LOT_BITS) if lot is None else lot,
         until=until,
         created_by=f"person:{by.key}",
@@ -96,6 +114,7 @@ def create_trial(
         by=by,
         at=at,
         care=care,
+        instead=instead,
         lot=trial.lot,
         trees=len(trees),
     )

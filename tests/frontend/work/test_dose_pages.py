@@ -355,16 +355,16 @@ def test_a_trial_is_drawn_from_an_order_and_printed_by_side(sign_in, order):
     page = text(client.get("/trials/new/?order=7"))
     assert "0401" in page
     form = {
-        "question": "Do rings help <b>here</b>?",
-        "care": "mulch_ring",
-        "instead": "the usual care",
+        "question": "Do coats help <b>here</b>?",
+        "care": "whitewash",
+        "instead": "usual_care",
         "until": "2027-09-01",
         "trees": ["t-0401", "t-0402"],
     }
     response = client.post("/trials/new/?order=7", form, follow=True)
     shown = text(response)
     trial = Trial.objects.get()
-    assert "Do rings help &lt;b&gt;here&lt;/b&gt;?" in shown
+    assert "Do coats help &lt;b&gt;here&lt;/b&gt;?" in shown
     assert "Too small to tell: 1 against 1 trees." in shown
     assert f"Drawn from the number {trial.lot}," in shown
     assert "The answer is read on September 1, 2027, not sooner" in shown
@@ -383,9 +383,24 @@ def test_what_is_not_there_is_not_found(sign_in, path):
     assert sign_in().get(path).status_code == 404
 
 
+def test_a_trial_has_no_care_until_one_is_chosen_and_says_what_is_not_tried(sign_in, order):
+    client = sign_in()
+    page = text(client.get("/trials/new/?order=7"))
+    assert '<option value="" selected>Choose one</option>' in page
+    assert '<option value="water"' not in page
+    assert "“Water” is not tried by lot. It is known to help." in page
+    form = {"question": "Why?", "care": "water", "instead": "remove_dead_tree"}
+    page = text(client.post("/trials/new/", form | {"until": "2027-09-01", "tags": "0401"}))
+    errors = page.partition('id="errors"')[2].partition("</ul>")[0]
+    assert "“Water” is not tried by lot." in errors
+    assert "A removal is never drawn by lot." in errors
+    assert "A trial needs at least two trees." in errors
+    assert not Trial.objects.exists()
+
+
 def test_a_trial_needs_two_trees_and_a_later_day(sign_in, order):
     client = sign_in()
-    form = {"question": "Why?", "care": "water", "instead": "none", "until": "2026-06-17"}
+    form = {"question": "Why?", "care": "compost", "instead": "usual_care", "until": "2026-06-17"}
     page = text(client.post("/trials/new/", form | {"tags": "0401"}))
     assert "A trial needs at least two trees." in page
     page = text(client.post("/trials/new/", form | {"tags": "0401 0402"}))

@@ -6,9 +6,10 @@ import pytest
 from django.core.exceptions import PermissionDenied, ValidationError
 
 from survey.audit.models import Entry
+from survey.handbook.book import book
 from survey.workorders.actions import create_trial, end_trial
 from survey.workorders.models import TrialTree
-from survey.workorders.trials import standing_of
+from survey.workorders.trials import instead_said, may_be_tried, not_by_lot, standing_of
 from tests.factories import (
     NOON,
     TODAY,
@@ -33,9 +34,9 @@ def trees_at(*counts, **more):
 def begin(trees, **more):
     fields = {
         "area": AreaFactory(),
-        "question": "Do rings help?",
-        "care": "mulch_ring",
-        "instead": "the usual care",
+        "question": "Do coats help?",
+        "care": "whitewash",
+        "instead": "usual_care",
         "until": TODAY + timedelta(days=400),
         "by": PersonFactory(),
         "at": NOON,
@@ -71,6 +72,9 @@ def test_a_lot_that_nobody_chose_is_kept():
         ({"care": "prayer"}, "care"),
         ({"question": " "}, "question"),
         ({"instead": ""}, "instead"),
+        ({"instead": "bleach on the roots"}, "instead"),
+        ({"instead": "remove_dead_tree"}, "instead"),
+        ({"instead": "whitewash"}, "instead"),
         ({"until": TODAY + timedelta(days=27)}, "until"),
     ],
 )
@@ -80,6 +84,38 @@ def test_a_trial_that_makes_no_sense_is_refused_by_field(more, field):
     assert field in refused.value.message_dict
 
 
+@pytest.mark.parametrize(
+    ("care", "why"),
+    [
+        ("water", "“Water” is not tried by lot. It is known to help."),
+        ("mulch_ring", "No tree goes without it"),
+        ("remove_dead_tree", "A removal is never drawn by lot"),
+        ("fertilize", "can harm the next"),
+        ("find_cause", "there is nothing to try"),
+    ],
+)
+@pytest.mark.parametrize("side", ["care", "instead"])
+def test_nobody_loses_by_the_lot(care, why, side):
+    with pytest.raises(ValidationError) as refused:
+        begin(trees_at(4), **{side: care})
+    assert why in refused.value.message_dict[side][0]
+    assert not TrialTree.objects.exists()
+
+
+def test_each_kind_that_may_not_be_tried_has_its_reason():
+    tried = {care.code for care in may_be_tried()}
+    assert {"whitewash", "winter_wrap", "compost"} <= tried
+    for code in book().care:
+        assert bool(not_by_lot(code)) is (code not in tried)
+
+
+def test_two_kinds_in_dispute_are_set_side_by_side_and_older_words_stay():
+    trial = begin(trees_at(4), instead="winter_wrap")
+    assert instead_said(trial) == "Winter wrap on"
+    trial.instead = "nothing"
+    assert instead_said(trial) == "nothing"
+
+
 def test_one_tree_is_no_trial_and_a_tree_is_in_one_at_a_time():
     trees = trees_at(4)
     with pytest.raises(ValidationError, match="at least two trees"):
@@ -87,7 +123,7 @@ def test_one_tree_is_no_trial_and_a_tree_is_in_one_at_a_time():
     begin(trees)
     with pytest.raises(ValidationError, match="In another trial"):
         begin(trees[1:3])
-    assert begin(trees[1:3], care="water").pk
+    assert begin(trees[1:3], care="compost").pk
 
 
 def test_trees_elsewhere_or_gone_are_refused():
