@@ -107,21 +107,39 @@ def _standing(within: Contrast, rival: Contrast, cleared: bool) -> Standing:
 
 
 def hangs_on_one_place(seen: Seen, axis: Axis, level: int) -> bool:
-    """Whether a load or a kind shows nothing any more once the site with most of its signs is left
-    out: then it is no matter of the load or kind as a whole.
+    """Whether what a load or a kind shows is that of one site: then it is no matter of the load or
+    kind as a whole, and the site tells it.
 
-    Never said of a group with fewer than five trees elsewhere.
+    A load is asked again without the site with most of its signs. It hangs on that site where the
+    rest has five trees or more and either none of them with the sign, or the limits leave no room
+    for the least that was found. A kind stands at many sites for other reasons than itself, so
+    more is asked of it: compared with other kinds within each site, it has to show the sign more
+    often also without the site where it does so most. Too few trees are not enough there.
     """
     group = seen.on(axis) == level
-    sites = np.unique(seen.site[group])
-    signs = [int((seen.has & group & (seen.site == site)).sum()) for site in sites]
-    most = sites[int(np.argmax(signs))]
-    if int((group & (seen.site != most)).sum()) < LEAST:
-        return False
+    if axis == "species":
+        return _hangs_within(seen, group)
+    sites, place = np.unique(seen.site, return_inverse=True)
+    most = sites[int(np.argmax(np.bincount(place[seen.has & group], minlength=len(sites))))]
     rest = seen.rows(seen.site != most)
+    mine = rest.on(axis) == level
+    if int(mine.sum()) < LEAST:
+        return False
+    if not (rest.has & mine).any():
+        return True
     bar = _plain_ratio(crude(seen, group).table)
-    left = _contrast(rest.has, rest.on(axis) == level, paired(rest.round), bar)
-    return left.verdict == "vanishes"
+    return _contrast(rest.has, mine, paired(rest.round), bar).verdict == "vanishes"
+
+
+def _hangs_within(seen: Seen, group: Truths) -> bool:
+    """The same for a kind, compared within sites: without the one with most beyond its due."""
+    stratum = paired(seen.site, seen.round)
+    share = np.bincount(stratum, weights=seen.has) / np.bincount(stratum)
+    _sites, place = np.unique(seen.site, return_inverse=True)
+    beyond = np.bincount(place, weights=np.where(group, seen.has - share[stratum], 0.0))
+    left = place != int(np.argmax(beyond))
+    within = _contrast(seen.has[left], group[left], stratum[left], math.inf)
+    return within.verdict != "persists"
 
 
 def weakest(standings: Collection[Standing]) -> Standing:

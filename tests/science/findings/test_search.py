@@ -6,6 +6,7 @@ import time
 import numpy as np
 from statsmodels.stats.multitest import multipletests
 
+from survey.science.findings.attribution import crude, hangs_on_one_place, hold_up
 from survey.science.findings.records import AXES, UNKNOWN
 from survey.science.findings.search import ask, search
 from tests.science.findings.town import spread, town
@@ -88,6 +89,49 @@ def test_a_kind_that_suffers_at_one_place_only_is_no_matter_of_the_kind():
     everywhere = dice.random(len(site)) < np.where(maple == 1, 0.4, 0.03)
     run = search({"shoots": town(everywhere, site, planting, species=maple)})
     assert ("species", 1) in {(one.axis, one.level) for one in run.found}
+
+
+def test_a_kind_is_compared_within_the_sites_and_not_told_when_one_site_has_all_its_signs():
+    """Field maples: 14 of 28 at one site with lindens beside them, none of 58 at two others."""
+    kinds = [(0, 1, 28, 14), (0, 0, 20, 1), (1, 1, 41, 0), (1, 0, 8, 0), (2, 1, 17, 0)]
+    kinds += [(2, 0, 26, 2), (3, 0, 133, 6), (4, 0, 131, 6)]
+    site, maple, has = (
+        np.concatenate([np.array(column) for column in columns])
+        for columns in zip(
+            *(([s] * of, [kind] * of, np.arange(of) < signed) for s, kind, of, signed in kinds),
+            strict=True,
+        )
+    )
+    seen = town(has, site, site, species=maple)
+    assert crude(seen, seen.species == 1).p < 0.002
+    assert hold_up(seen, "species", 1, "site_and_planting").within.verdict == "persists"
+    assert hangs_on_one_place(seen, "species", 1)
+    assert "species" not in {one.axis for one in search({"shoots": seen}).found}
+
+
+def test_a_few_whole_trees_of_the_kind_elsewhere_do_not_make_it_a_matter_of_the_kind():
+    """Six maples elsewhere leave room for much, and are no evidence that maples suffer there."""
+    site = np.array([0] * 40 + [1] * 46)
+    maple = np.array([1] * 20 + [0] * 20 + [1] * 6 + [0] * 40)
+    has = np.array([True] * 16 + [False] * 4 + [True] + [False] * 19 + [False] * 44 + [True] * 2)
+    assert hangs_on_one_place(town(has, site, site, species=maple), "species", 1)
+
+
+def test_a_kind_that_shows_it_within_two_sites_is_told_and_one_mixed_by_site_is_not():
+    site = np.repeat([0, 1, 2], 40)
+    maple = np.tile([1] * 20 + [0] * 20, 3)
+    shows = np.tile([True] * 14 + [False] * 6 + [True] + [False] * 19, 3)
+    assert not hangs_on_one_place(town(shows, site, site, species=maple), "species", 1)
+    # most maples with it stand where every tree has it, whatever its kind: one site is left
+    some = (site == 1) | ((site == 0) & shows)
+    assert hangs_on_one_place(town(some, site, site, species=maple), "species", 1)
+
+
+def test_a_load_with_no_sign_at_its_other_places_hangs_on_the_one():
+    site = np.array([0] * 12 + [1] * 6 + [0] * 30 + [1] * 30)
+    planting = np.array([0] * 18 + [1] * 60)
+    has = np.array([True] * 9 + [False] * 9 + [False] * 58 + [True] * 2)
+    assert hangs_on_one_place(town(has, site, planting), "planting", 0)
 
 
 def test_soil_has_no_nursery():
