@@ -1,11 +1,16 @@
 """A bag of fertilizer as typed: its three numbers, how much of it, and on what ground."""
 
+import re
+from collections.abc import Mapping
+
 from django import forms
+from django.utils.translation import gettext as _t
 from django.utils.translation import gettext_lazy as _
 
+from frontend.field.lengths import LONGEST_TYPED
 from frontend.work.dose_form import AmountField
 from survey.science import units
-from survey.science.care.records import Impossible
+from survey.science.care.feeding import wrong_in_label
 from survey.workorders.wordings import impossible_said
 from survey.workorders.working import UNIT_SAID
 
@@ -14,10 +19,44 @@ FIELDS = {
     "used_share": "used",
     "area": "area",
     "earlier_this_year": "earlier",
-    "label": "nitrogen",
     "years_planted": "years",
 }
 """What the science calls a number, and the field it was typed in."""
+LABEL = ("nitrogen", "phosphate", "potash")
+MASSES = {
+    **dict.fromkeys(("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms", "kilogramos"), "kg"),
+    **dict.fromkeys(("g", "gram", "grams", "gramos"), "g"),
+    **dict.fromkeys(("lb", "lbs", "lb.", "lbs.", "pound", "pounds", "libra", "libras"), "lb"),
+    **dict.fromkeys(("oz", "oz.", "ounce", "ounces", "onza", "onzas"), "oz"),
+}
+AREAS = {
+    **dict.fromkeys(("m2", "m²", "sq m", "square meters", "metros cuadrados"), "m2"),
+    **dict.fromkeys(("ft2", "ft²", "sq ft", "sq. ft.", "sqft", "square feet"), "ft2"),
+    **dict.fromkeys(("pies cuadrados",), "ft2"),
+}
+WITH_UNIT = re.compile(r"(.*?[\d½¼¾⅛⅜⅝⅞])\s*([^\d\s./,-].*)")
+
+
+class UnitField(AmountField):
+    """A number with or without its unit; "10 kg" on a page in pounds cleans to pounds."""
+
+    def __init__(self, *, unit: str, known: Mapping[str, str], **kwargs):
+        super().__init__(**kwargs)
+        self.unit, self.known = unit, known
+
+    def to_python(self, value):
+        text = " ".join(str(value if value is not None else "").lower().split())
+        parted = WITH_UNIT.fullmatch(text) if len(text) <= LONGEST_TYPED else None
+        if parted is None:
+            return super().to_python(text)
+        typed = self.known.get(parted[2])
+        if typed is None:
+            units_said = ", ".join(dict.fromkeys(str(UNIT_SAID[u]) for u in self.known.values()))
+            raise forms.ValidationError(
+                _t("Write this as a number, alone or with one of these units: %s.") % units_said
+            )
+        number = super().to_python(parted[1])
+        return units.convert(number, typed, self.unit)
 
 
 class LabelForm(forms.Form):
@@ -31,11 +70,21 @@ class LabelForm(forms.Form):
         self.fields["nitrogen"] = AmountField(label=_("First number: nitrogen"))
         self.fields["phosphate"] = AmountField(label=_("Second number: phosphate"))
         self.fields["potash"] = AmountField(label=_("Third number: potash"))
-        self.fields["mass"] = AmountField(label=_("What the full bag weighs, %s") % UNIT_SAID[mass])
-        self.fields["used"] = AmountField(
-            label=_("How much of it was used, in percent"), help_text=_("The whole bag is 100.")
+        self.fields["mass"] = UnitField(
+            label=_("What the full bag weighs, %s") % UNIT_SAID[mass],
+            unit=mass,
+            known=MASSES,
+            help_text=_("Another unit is fine when you write it: 10 kg, 22 lb, 12 oz."),
         )
-        self.fields["area"] = AmountField(label=_("Ground it fell on, %s") % UNIT_SAID[area])
+        self.fields["used"] = UnitField(
+            label=_("How much of it was used, in percent"),
+            unit="percent",
+            known={"%": "percent"},
+            help_text=_("The whole bag is 100."),
+        )
+        self.fields["area"] = UnitField(
+            label=_("Ground it fell on, %s") % UNIT_SAID[area], unit=area, known=AREAS
+        )
         self.fields["years"] = AmountField(
             label=_("Years since the tree was planted"),
             required=False,
@@ -62,7 +111,25 @@ class LabelForm(forms.Form):
             "system": self.system,
         }
 
-    def refuse(self, error: Impossible) -> None:
-        """A number that cannot be, at the field it was typed in."""
-        name = FIELDS.get(error.field, error.field)
-        self.add_error(name if name in self.fields else None, impossible_said(error.code))
+    def clean(self):
+        """All that cannot be is told at once, each at the field it was typed in."""
+        typed = super().clean()
+        for wrong in wrong_in_label(
+            nitrogen=typed.get("nitrogen"),
+            phosphate=typed.get("phosphate"),
+            potash=typed.get("potash"),
+            mass_kg=self._si("mass", "kg"),
+            used_share=None if typed.get("used") is None else typed["used"] / 100,
+            area_m2=self._si("area", "m2"),
+            earlier_kg_m2=self._si("earlier", "kg/m2"),
+            years_planted=typed.get("years"),
+        ):
+            for name in (
+                LABEL if wrong.field == "label" else (FIELDS.get(wrong.field, wrong.field),)
+            ):
+                self.add_error(name, impossible_said(wrong.code))
+        return typed
+
+    def _si(self, name: str, unit: str) -> float | None:
+        value = self.cleaned_data.get(name)
+        return None if value is None else units.convert(value, self.units[name], unit)

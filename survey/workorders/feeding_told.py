@@ -15,6 +15,7 @@ WORDS: dict[str, Any] = {
     "under": gettext_lazy("Under the usual rate"),
     "over": gettext_lazy("Over"),
     "leave_alone": gettext_lazy("Leave alone"),
+    "nothing": gettext_lazy("No nutrient"),
 }
 MEANS: dict[str, Any] = {
     "under": gettext_lazy(
@@ -26,6 +27,10 @@ MEANS: dict[str, Any] = {
         "to avoid. Give no more this year; water normally; look for burnt leaf edges."
     ),
     "leave_alone": gettext_lazy("Enough for this year. Give no more."),
+    "nothing": gettext_lazy(
+        "A label of 0-0-0 holds no nitrogen, phosphate or potash: it fed nothing. "
+        "Read the three numbers on the bag again."
+    ),
 }
 REFUSED_BUT_GIVEN = gettext_lazy(
     "A tree like this is not to be fed at all. Give no more, whatever the number says."

@@ -9,7 +9,6 @@ from frontend.work.dosing import system_of
 from frontend.work.label_form import LabelForm
 from survey.handbook.book import book
 from survey.people.policy import may_see_orders
-from survey.science.care.records import Impossible
 from survey.workorders.feeding_told import tell_feed
 
 
@@ -22,10 +21,7 @@ def fertilizer_label(request):
     form = LabelForm(request.GET if asked else None, system=system_of(request.user, area))
     answer = None
     if asked and form.is_valid():
-        try:
-            answer = tell_feed(**form.given())
-        except Impossible as error:
-            form.refuse(error)
+        answer = tell_feed(**form.given())
     context = {
         "area": area,
         "person": request.user,

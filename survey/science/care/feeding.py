@@ -6,8 +6,9 @@ by the thickness of the trunk.
 """
 
 import math
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 from survey.science.care.facts import si
@@ -22,7 +23,8 @@ from survey.science.care.records import (
     whole,
 )
 
-Word = Literal["under", "over", "leave_alone"]
+Word = Literal["under", "over", "leave_alone", "nothing"]
+MOST_AREA_M2 = 10_000
 
 REFUSED_FOR = (
     "first_two_years",
@@ -61,8 +63,7 @@ def label(nitrogen: float, phosphate: float, potash: float) -> Label:
 
 def in_the_bag(bag: Label, mass_kg: float, *, used_share: float = 1.0) -> Dose:
     """What the three numbers mean: kilograms of each in so much of the bag, oxide and element."""
-    mass = number("bag_mass", mass_kg, at_most=100_000, unit="kg")
-    share = number("used_share", used_share, at_most=1, unit="share")
+    mass, share = _mass(mass_kg), _used(used_share)
     used = mass * share
     return Dose(
         "fertilize",
@@ -251,20 +252,22 @@ def judge_feed(
 
     *Over*: above 6 lb of nitrogen for 1,000 square feet in the year, which the summary of ANSI A300
     Part 2 says to avoid. *Under*: below the 2 lb at which its usual rates begin. *Leave alone*:
-    between them, or a tree that is not to be fed, whatever little it got. Under is no order to add
-    more: the soil test says whether anything is missing.
+    between them, or a tree that is not to be fed, whatever little it got. *Nothing*: a label of
+    0-0-0. Under is no order to add more: the soil test says whether anything is missing.
     """
     dose = in_the_bag(bag, mass_kg, used_share=used_share)
     zone = _root_zone(root_zone_radius_m, area_m2)
     if zone.value <= 0:
         raise Impossible("area", "not_positive")
-    earlier = number("earlier_this_year", earlier_this_year_kg_m2, at_most=10, unit="kg/m2")
+    earlier = _earlier(earlier_this_year_kg_m2)
     nitrogen = dose["nitrogen"].value
     rate = nitrogen / zone.value
     year = rate + earlier
     reasons = refusals(years_planted=years_planted, seasons_grown=seasons_grown, found=found)
     word: Word = "leave_alone"
-    if year > si("nitrogen_never_over") * (1 + 1e-9):
+    if bag.nitrogen + bag.phosphate + bag.potash == 0 and earlier == 0:
+        word = "nothing"
+    elif year > si("nitrogen_never_over") * (1 + 1e-9):
         word = "over"
     elif year < si("nitrogen_low") * (1 - 1e-9) and not reasons:
         word = "under"
@@ -294,10 +297,63 @@ def judge_feed(
     return FeedJudged(word, Dose("fertilize", steps, notes=tuple(notes)), reasons)
 
 
+def wrong_in_label(
+    *,
+    nitrogen: float | None,
+    phosphate: float | None,
+    potash: float | None,
+    mass_kg: float | None,
+    used_share: float | None,
+    area_m2: float | None,
+    earlier_kg_m2: float | None,
+    years_planted: float | None,
+) -> list[Impossible]:
+    """All that `judge_feed` would refuse one after the other. None is not judged: not given, or not
+    readable. The three numbers of the label are in percent."""
+    checks: list[Callable[[], object]] = [
+        partial(number, name, value, unit="percent")
+        for name, value in (("nitrogen", nitrogen), ("phosphate", phosphate), ("potash", potash))
+        if value is not None
+    ]
+    numbers = [max(0.0, value) for value in (nitrogen, phosphate, potash) if value is not None]
+    checks.append(partial(label, *numbers, *[0.0] * (3 - len(numbers))))
+    if mass_kg is not None:
+        checks.append(partial(_mass, mass_kg))
+    if used_share is not None:
+        checks.append(partial(_used, used_share))
+    if area_m2 is not None:
+        checks.append(partial(number, "area", area_m2, above=0, at_most=MOST_AREA_M2, unit="m2"))
+    if earlier_kg_m2 is not None:
+        checks.append(partial(_earlier, earlier_kg_m2))
+    if years_planted is not None:
+        checks.append(partial(refusals, years_planted=years_planted))
+    found = []
+    for check in checks:
+        try:
+            check()
+        except Impossible as wrong:
+            found.append(wrong)
+    return found
+
+
+def _mass(mass_kg: float) -> float:
+    return number("bag_mass", mass_kg, at_most=100_000, unit="kg")
+
+
+def _used(share: float) -> float:
+    return number("used_share", share, at_most=1, unit="share")
+
+
+def _earlier(rate_kg_m2: float) -> float:
+    return number("earlier_this_year", rate_kg_m2, at_most=10, unit="kg/m2")
+
+
 def _root_zone(radius_m: float | None, area_m2: float | None) -> Step:
     if (radius_m is None) == (area_m2 is None):
         raise Impossible("area", "one_of_two")
     if radius_m is not None:
         radius = number("root_zone_radius", radius_m, at_most=50, unit="m")
         return Step("root_zone", math.pi * radius**2, "m2", (("root_zone_radius", radius, "m"),))
-    return Step("root_zone_measured", number("area", area_m2, at_most=10_000, unit="m2"), "m2")
+    return Step(
+        "root_zone_measured", number("area", area_m2, at_most=MOST_AREA_M2, unit="m2"), "m2"
+    )

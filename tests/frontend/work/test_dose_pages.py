@@ -1,5 +1,6 @@
 """Pages on which a number of a dose is changed, a label is read, and what was put on is kept."""
 
+import re
 from datetime import date, timedelta
 
 import pytest
@@ -201,7 +202,7 @@ def test_an_order_that_is_dropped_keeps_its_numbers(sign_in, order):
 def test_planning_in_a_closed_month_is_refused_in_time_and_keeps_the_day(sign_in, site):
     order = WorkOrderFactory(number=7, window_from=TODAY, window_to=date(2026, 12, 31))
     tree = TreeFactory(site=site)
-    OrderLineFactory(order=order, tree=tree, care="whitewash")
+    OrderLineFactory(order=order, tree=tree, care="whitewash", inputs={"label_read": True})
     Permission.objects.create(
         land_manager=site.land_manager,
         care="whitewash",
@@ -214,6 +215,8 @@ def test_planning_in_a_closed_month_is_refused_in_time_and_keeps_the_day(sign_in
     page = text(client.post("/orders/7/plan/", form))
     assert "“White trunk coat” is out of season then (1 tree)." in page
     assert "It is open in these months here: April, May, June, July." in page
+    assert page.count("is out of season then") == 1
+    assert "Opens again:" in page
     assert 'value="2026-10-03"' in page
     assert "Saturday people" in page
     client.post("/orders/7/plan/", form | {"planned_for": "2026-07-04"})
@@ -264,12 +267,97 @@ def test_a_label_that_cannot_be_prints_no_number(sign_in, bad, says):
     assert 'value="6"' in page or "phosphate" in bad
 
 
+def errors_of(page):
+    return page.partition('id="errors"')[2].partition("</div>")[0]
+
+
+def test_all_that_is_wrong_with_a_label_is_told_at_once(sign_in):
+    bad = {"nitrogen": "-6", "used": "140", "area": "0", "mass": "10 stone", "years": "-2"}
+    told = errors_of(text(sign_in("staff").get("/fertilizer/", BAG | bad)))
+    assert "5 things are not right yet" in told
+    for name in bad:
+        assert f'href="#id_{name}"' in told
+    assert "with one of these units: kg, g, lb, oz." in told
+
+
+def test_a_sum_past_a_hundred_is_told_at_each_of_the_three_numbers(sign_in):
+    told = errors_of(text(sign_in("staff").get("/fertilizer/", BAG | {"nitrogen": "92"})))
+    assert told.count("add up to more than 100") == 3
+    for name in ("nitrogen", "phosphate", "potash"):
+        assert f'href="#id_{name}"' in told
+
+
+@pytest.mark.parametrize(
+    ("typed", "same"),
+    [
+        ({"mass": "10 kg"}, {"mass": "22.0462262"}),
+        ({"mass": "352 oz"}, {"mass": "22 lbs"}),
+        ({"mass": "9979.03214g"}, {"mass": "22"}),
+        ({"mass": "22 1/2 LB"}, {"mass": "22.5"}),
+        ({"area": "2 m²"}, {"area": "21.5278208 sq ft"}),
+        ({"used": "40 %"}, {"used": "40"}),
+    ],
+)
+def test_a_unit_that_is_written_is_understood_and_converted(sign_in, typed, same):
+    client = sign_in("staff")
+
+    def worked(more):
+        return re.search(r"<h1>(.*?)</h1>", text(client.get("/fertilizer/", BAG | more)))[1]
+
+    assert "of nitrogen this year" in worked(typed)
+    assert worked(typed) == worked(same)
+    assert worked({"mass": "10 kg"}) != worked({"mass": "10"})
+
+
+def test_a_tree_that_is_not_to_be_fed_is_told_first_and_bold(sign_in):
+    page = text(sign_in("staff").get("/fertilizer/", BAG | {"years": "1"}))
+    assert page.index("<b>Not to be fed:") < page.index("<h1>")
+    assert page.count("Not to be fed:") == 1
+
+
+def test_a_label_of_noughts_holds_no_nutrient(sign_in):
+    bag = BAG | {"nitrogen": "0", "phosphate": "0", "potash": "0"}
+    page = text(sign_in("staff").get("/fertilizer/", bag))
+    assert "<h1>No nutrient:" in page
+    assert "Under the usual rate" not in page
+    earlier = text(sign_in("staff").get("/fertilizer/", bag | {"earlier": "9"}))
+    assert "<h1>Over:" in earlier
+
+
 # --- what was put on -----------------------------------------------------------------------------
 
 
 def done(order, **more):
-    form = {"version": "0", "done_on": "2026-06-15", "done_by": "Crew", "rest": "on"}
+    form = {"version": "0", "done_on": "2026-06-15", "done_by": "Crew"}
+    for line in order.lines.all():
+        form |= {f"line{line.pk}": "given", f"remark{line.pk}": "the owner was there"}
     return form | more
+
+
+def test_what_is_closed_is_not_done_by_leaving_it_unmarked(sign_in, site):
+    order = order_with(site, "water")
+    rest = {"version": "0", "done_on": "2026-06-15", "done_by": "Crew", "rest": "on"}
+    client = sign_in("crew")
+    page = text(client.post("/orders/7/done/", rest))
+    assert page.count("is closed: was it really done?") == 4
+    marked = {f"line{line.pk}": "given" for line in order.lines.all()}
+    page = text(client.post("/orders/7/done/", rest | marked))
+    assert "was closed. Say why it was done all the same." in page
+    order.refresh_from_db()
+    assert order.state == "drafted"
+    client.post("/orders/7/done/", done(order))
+    order.refresh_from_db()
+    assert order.state == "done"
+    assert {line.remark for line in order.lines.all()} == {"the owner was there"}
+
+
+def test_what_was_planned_for_a_coat_stands_in_the_form_that_reports_it(sign_in, site):
+    order = order_with(site, "whitewash")
+    order.lines.update(inputs={"sides": ["s", "w"], "to_m": 1.2192, "coats": 2})
+    page = text(sign_in("crew").get("/orders/7/done/"))
+    assert 'name="coat_to" value="4"' in page
+    assert page.count("checked") == 2
+    assert 'name="coat_coats" value="2"' in page
 
 
 def order_with(site, care):
@@ -305,7 +393,7 @@ def test_a_coat_upside_down_is_refused(sign_in, site):
     order = order_with(site, "whitewash")
     coat = {"coat_product": "Latex", "coat_color": "white", "coat_from": "5", "coat_to": "2"}
     page = text(sign_in("crew").post("/orders/7/done/", done(order, **coat)))
-    assert "Check the heights, the parts and the coats." in page
+    assert "The coat has to end above where it begins: 5 ft to 2 ft." in page
     assert not CoatGiven.objects.exists()
 
 
