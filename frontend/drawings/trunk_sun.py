@@ -7,10 +7,11 @@ from the sun, open what comes from sky and ground.
 
 import math
 from collections.abc import Sequence
+from datetime import time
 
 import numpy as np
 from django.utils.dates import MONTHS, MONTHS_3
-from django.utils.formats import number_format
+from django.utils.formats import number_format, time_format
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
@@ -32,21 +33,26 @@ BARK, GAP, REACH = 26.0, 6.0, 88.0
 
 
 def side_name(bearing: int) -> str:
-    """A side of the trunk in words: "south-west"."""
+    """A side of the trunk in words: "southwest"."""
     return {
         0: pgettext("side of a trunk", "north"),
-        45: pgettext("side of a trunk", "north-east"),
+        45: pgettext("side of a trunk", "northeast"),
         90: pgettext("side of a trunk", "east"),
-        135: pgettext("side of a trunk", "south-east"),
+        135: pgettext("side of a trunk", "southeast"),
         180: pgettext("side of a trunk", "south"),
-        225: pgettext("side of a trunk", "south-west"),
+        225: pgettext("side of a trunk", "southwest"),
         270: pgettext("side of a trunk", "west"),
-        315: pgettext("side of a trunk", "north-west"),
+        315: pgettext("side of a trunk", "northwest"),
     }[bearing]
 
 
+def hour_said(hour: int) -> str:
+    """A full hour (0 to 23) as the reader's country writes it: "4 p.m.", "16:00"."""
+    return time_format(time(hour % 24), "TIME_FORMAT")
+
+
 def listed(bearings: Sequence[int]) -> str:
-    """Sides in words, joined: "south, south-west and west"."""
+    """Sides in words, joined: "south, southwest and west"."""
     names = [side_name(one) for one in bearings]
     if len(names) < 2:
         return "".join(names)
@@ -128,7 +134,10 @@ def sun_from_above(of: Load, *, month: int, hot: Sequence[int]) -> Drawn:
     }
     return Drawn(
         title=title,
-        note=_("Solid: straight from the sun. Open: from sky and ground."),
+        note=_(
+            "Solid: straight from the sun. Open: from sky and ground. Ember and bold: the sides "
+            "that the sun burns here in the hot months."
+        ),
         said=said,
         sizes=in_sizes(lambda size: _rose(of.sides, direct, whole, hot, title, said)),
         columns=(_("Side"), _("Straight"), _("Sky and ground"), _("Together")),
@@ -199,9 +208,9 @@ def sun_hours(of: Load, *, month: int, sides: Sequence[int]) -> Drawn:
     rows = {side: of.total[of.sides.index(side)] for side in sides}
     peak = max(rows, key=lambda side: rows[side].max())
     when = float(of.hours[int(np.argmax(rows[peak]))])
-    said = _("The %(side)s side has most sun at about %(hour)d o'clock by the sun.") % {
+    said = _("The %(side)s side has most sun at about %(time)s by the sun.") % {
         "side": side_name(peak),
-        "hour": math.floor(when + 0.5),
+        "time": hour_said(math.floor(when + 0.5)),
     }
     hours = range(4, 21)
     return Drawn(
@@ -209,10 +218,13 @@ def sun_hours(of: Load, *, month: int, sides: Sequence[int]) -> Drawn:
         note=_("Watts on a square meter, by the sun's own clock."),
         said=said,
         sizes=in_sizes(lambda size: _hours(of, rows, size, title, said)),
-        columns=(_("Hour"), *(side_name(side) for side in sides)),
+        columns=(
+            _("Hour"),
+            *(_("%(side)s, W/m²") % {"side": side_name(side)} for side in sides),
+        ),
         rows=tuple(
             (
-                str(hour),
+                hour_said(hour),
                 *(str(round(float(np.interp(hour, of.hours, rows[s])))) for s in sides),
             )
             for hour in hours
@@ -242,7 +254,9 @@ def _hours(of: Load, rows: dict[int, np.ndarray], size: str, title: str, said: s
     levels = range(200, int(top) + 1, 200)
     out += [stroke("c-grid", left, y(level), right, y(level)) for level in levels]
     out += [written(left - 5, y(level) + 4, level, "c-end c-soft") for level in levels]
-    out += [written(x(hour), foot + 16, hour, "c-mid c-soft") for hour in (6, 9, 12, 15, 18)]
+    out += [
+        written(x(hour), foot + 16, hour_said(hour), "c-mid c-soft") for hour in (6, 9, 12, 15, 18)
+    ]
     ends = []
     for number, (side, line) in enumerate(rows.items()):
         seen = [(x(h), y(v)) for h, v in zip(of.hours, line, strict=True) if 4 <= h <= 20]

@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from django.utils.translation import override
 
 from frontend.drawings.trunk_sun import sun_from_above, sun_hours, sun_year
 from survey.science.sun.heat import coat_window, sunny_sides
@@ -23,13 +24,13 @@ def read(client, **asked):
 
 def test_it_names_the_sides_and_the_months_for_a_coat_of_this_town(client, town):
     page = read(client)
-    assert "Here the sun burns the south, south-west and west side of a trunk." in page
+    assert "Here the sun burns the south, southwest and west side of a trunk." in page
     assert "A coat goes on from April to July" in page
 
 
 def test_a_southern_town_is_told_the_mirror(client, town):
     page = read(client, latitude="-36.6", month="1")
-    assert "the north, west and north-west side" in page
+    assert "the north, west and northwest side" in page
     assert "A coat goes on from September to January" in page
 
 
@@ -96,8 +97,12 @@ def test_the_petals_and_hours_come_with_the_numbers_they_show():
     assert [float(row[3]) for row in rose.rows] == [round(float(v), 1) for v in load.of_day()]
     assert rose.sizes["wide"].count("s-hot") == 3
     hours = sun_hours(load, month=7, sides=(270, 0))
-    assert "west side has most sun at about 16" in hours.said
-    assert hours.columns[1:] == ("west", "north")
+    assert "The west side has most sun at about 4 p.m. by the sun." in hours.said
+    assert hours.columns == ("Hour", "west, W/m²", "north, W/m²")
+    assert [row[0] for row in hours.rows][7:10] == ["11 a.m.", "noon", "1 p.m."]
+    assert "Ember and bold: the sides that the sun burns here" in rose.note
+    with override("es"):
+        assert "16:00" in [row[0] for row in sun_hours(load, month=7, sides=(270, 0)).rows]
 
 
 def test_the_page_asks_the_database_the_same_whatever_is_typed(
