@@ -109,3 +109,8 @@ def test_kinds_that_turn_yellow_on_lime_are_those_of_the_source():
     assert hungry == {"red_and_pin_oak", "sweetgum", "red_maple", "birch"}
     for code in hungry:
         assert "illinois_chlorosis_2021" in book().species[code].sources
+
+
+def test_a_note_on_the_leaves_does_not_say_again_that_it_wakes_late():
+    for code, one in book().species.items():
+        assert not (one.wakes_late and "wake" in (one.leaf_note or "")), code
