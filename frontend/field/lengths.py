@@ -13,7 +13,13 @@ from survey.causes.wound_words import REFUSED
 from survey.science.wounds.face import HOURS
 
 LONGEST_TYPED = 40
-UNITS = ("inches", "inch", "in.", "in", "cm", '"', "″")
+UNITS = {  # how a unit is written behind a number, the longer first, and what it is in meters
+    **dict.fromkeys(("inches", "inch", "in.", "in", '"', "″", "pulgadas"), METERS_AN_INCH),
+    **dict.fromkeys(("feet", "foot", "ft.", "ft", "'", "′", "pies"), 12 * METERS_AN_INCH),
+    **dict.fromkeys(("centimeters", "centímetros", "cm.", "cm"), METERS_A_CENTIMETER),
+    **dict.fromkeys(("millimeters", "milímetros", "mm"), METERS_A_CENTIMETER / 10),
+    **dict.fromkeys(("meters", "metros", "m"), 100 * METERS_A_CENTIMETER),
+}
 MIXED = re.compile(r"(?:(\d+)\s+)?(\d+)\s*/\s*(\d+)")
 SMALL = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 AT_HALF = re.compile(r"(\d{1,2}):(\d{2})")
@@ -42,7 +48,7 @@ def decimal_input() -> forms.TextInput:
 
 
 class LengthField(forms.Field):
-    """A length in inches or centimeters, also in fractions; cleans to meters, None when empty.
+    """A length in inches or centimeters, also in fractions or with its unit behind it; cleans to meters, None when empty.
 
     Whether a length can be is judged by whoever records it: here only that it is a number.
     """
@@ -58,17 +64,18 @@ class LengthField(forms.Field):
             return None
         if len(text) > LONGEST_TYPED:
             raise forms.ValidationError(REFUSED["not_a_number"])
-        metric = self.metric
-        for unit in UNITS:
+        in_meters = METERS_A_CENTIMETER if self.metric else METERS_AN_INCH
+        for unit, meters in UNITS.items():
             if text.endswith(unit):
-                text = text.removesuffix(unit).strip()
-                metric = unit == "cm"
+                text, in_meters = text.removesuffix(unit).strip(), meters
                 break
         try:
             number = number_of(text)
         except (ValueError, OverflowError):
-            raise forms.ValidationError(REFUSED["not_a_number"]) from None
-        return number * (METERS_A_CENTIMETER if metric else METERS_AN_INCH)
+            raise forms.ValidationError(
+                _("Write a number, like 3.1. A unit may follow: in, ft, mm, cm or m.")
+            ) from None
+        return number * in_meters
 
 
 class HourField(forms.Field):

@@ -12,11 +12,12 @@ from frontend.field.forms import choice, day_field, words
 from frontend.field.lengths import HourField, LengthField
 from frontend.field.measures import unit_of
 from frontend.field.photos import PhotoField
+from frontend.field.wound_faults import faults_of
 from survey.causes.actions.measure_wound import MOST_WOUNDS, MeasuredWound
 from survey.causes.wound_words import REFUSED
 from survey.causes.wounds import SeenWound
 from survey.people.models import Person
-from survey.science.wounds.face import HOURS, BadWound, Wound
+from survey.science.wounds.face import HOURS
 from survey.trees.measured import WoundMeasure
 from survey.trees.models import Condition, Look, Tree
 
@@ -174,7 +175,7 @@ class WoundsForm(forms.Form):
             start, end = 0.0, HOURS
         elif start is not None and end is not None and start % HOURS == end % HOURS:
             self.add_error(f"to_hour_{n}", REFUSED["same_hour"])
-            return
+            start = end = None
         if start is not None:
             start %= HOURS
         if end == 0:
@@ -183,11 +184,8 @@ class WoundsForm(forms.Form):
             number = before.measure.number
         else:
             number = numbers[stem] = numbers.get(stem, 0) + 1
-        try:
-            Wound(given.get(f"width_{n}"), girth, start, end)
-        except BadWound as refused:
-            if not self._is_wrong(n):
-                self.add_error(f"{refused.field}_{n}", REFUSED[refused.reason])
+        self._tell_faults(given, n, girth, start, end)
+        if self._is_wrong(n):
             return
         given["places"].append(n)
         given["measured"].append(
@@ -204,6 +202,23 @@ class WoundsForm(forms.Form):
                 rim=given.get(f"rim_{n}") or "unseen",
             )
         )
+
+    def _tell_faults(self, given, n: int, girth, start, end) -> None:
+        """Everything at fault with one wound. What could not be read is told already: that it is
+        missing is not told on top."""
+        unread = [name for name in (*TAPE, *PLACE) if f"{name}_{n}" in self.errors]
+        faults = faults_of(
+            width=given.get(f"width_{n}"),
+            girth=girth,
+            from_hour=start,
+            to_hour=end,
+            low_edge_m=given.get(f"low_edge_m_{n}"),
+            length_m=given.get(f"length_m_{n}"),
+        )
+        for name, why in faults.items():
+            follows = name == "width" and given.get(f"width_{n}") is None and unread
+            if f"{name}_{n}" not in self.errors and not follows:
+                self.add_error(f"{name}_{n}", why)
 
     def names_of_errors(self) -> dict[str, str]:
         """How the action's keys, by row in the order given, are called in this form."""

@@ -21,6 +21,7 @@ from survey.trees.measured import WoundMeasure
 from survey.trees.models import Look, Tree
 
 MOST_WOUNDS = 24
+MOST_HEIGHT_M = 30
 STEPS = {
     "under_quarter": "less_than_quarter",
     "quarter_to_half": "quarter_to_half",
@@ -132,13 +133,20 @@ def _checked(tree: Tree, wounds: Sequence[MeasuredWound]) -> list[WoundMeasure]:
         except BadWound as refused:
             wrong[f"{refused.field}_{n}"] = [str(REFUSED[refused.reason])]
         for name in ("low_edge_m", "length_m"):
-            if (height := getattr(row, name)) is not None and not 0 <= height <= 30:
-                wrong[f"{name}_{n}"] = [_("A height lies between 0 and 30 meters (98 feet).")]
-            elif name == "length_m" and height == 0:
-                wrong[f"{name}_{n}"] = [str(REFUSED["not_above_zero"])]
+            if why := height_refused(name, getattr(row, name)):
+                wrong[f"{name}_{n}"] = [why]
     if wrong:
         raise ValidationError(wrong)
     return rows
+
+
+def height_refused(name: str, height_m: float | None) -> str:
+    """Why a lower edge (`low_edge_m`) or a tallness (`length_m`) cannot be; empty if it can."""
+    if height_m is None:
+        return ""
+    if not 0 <= height_m <= MOST_HEIGHT_M:
+        return _("A height lies between 0 and 30 meters (98 feet).")
+    return str(REFUSED["not_above_zero"]) if name == "length_m" and height_m == 0 else ""
 
 
 def _signs(tree: Tree, rows: Sequence[WoundMeasure], *, shoots: bool) -> list[SeenSign]:

@@ -264,3 +264,45 @@ def test_bars_of_a_wound_over_time_are_to_one_scale():
     assert lengths[0] == pytest.approx(lengths[1], rel=0.01)
     assert "Aug 1, 2025" in drawing
     assert closing_bars([])
+
+
+@pytest.mark.parametrize(
+    ("written", "meters"),
+    [
+        ("8 cm", 0.08),
+        ("8 centimeters", 0.08),
+        ("80mm", 0.08),
+        ("0,08 m", 0.08),
+        ("1 1/2 ft", 0.4572),
+        ("8", 0.2032),
+    ],
+)
+def test_a_unit_behind_a_length_is_understood_where_inches_are_usual(written, meters):
+    assert LengthField(metric=False).clean(written) == pytest.approx(meters)
+
+
+def test_all_that_is_wrong_with_the_wounds_is_told_at_once(sign_in):
+    tree = TreeFactory()
+    page = send(
+        sign_in("volunteer"), tree, rows="2", condition="", width_1="-3", girth_1="0",
+        from_hour_1="5", low_edge_m_1="-2", length_m_1="0", width_2="8 stone", girth_2="9",
+        from_hour_2="3", to_hour_2="3", low_edge_m_2="200 ft",
+    ).content.decode()  # fmt: skip
+    told = page.partition('id="errors"')[2].partition("</div>")[0]
+    at_fault = set(re.findall(r'href="#id_(\w+)"', told))
+    assert {
+        "width_1", "girth_1", "to_hour_1", "low_edge_m_1", "length_m_1",
+        "width_2", "to_hour_2", "low_edge_m_2",
+    } <= at_fault  # fmt: skip
+    assert "girth_2" not in at_fault
+    assert "A unit may follow: in, ft, mm, cm or m." in told
+    assert "Say how it is doing" in told
+    assert told.count("<li>") == 9
+    assert not Look.objects.exists()
+
+
+def test_a_figure_that_cannot_be_read_is_not_called_missing_too(sign_in):
+    page = send(
+        sign_in("volunteer"), TreeFactory(), width_1="", girth_1="9", from_hour_1="x", to_hour_1="y"
+    ).content.decode()
+    assert page.partition('id="errors"')[2].partition("</div>")[0].count("<li>") == 2
