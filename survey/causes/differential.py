@@ -84,6 +84,7 @@ UNTIED = frozenset({"never_tied", "ties_gone"})
 IDLE_WITH = {
     "two_fingers": UNTIED,
     "stake_touches": UNTIED,
+    "groove_where": frozenset({"tie_tight", "staked"}),
     "spots_seen": frozenset({"white_powder"}),
     "done_by_hand": frozenset({"tire_or_paint"}),
     "trace_of_car": frozenset({"by_hand"}),
@@ -91,7 +92,8 @@ IDLE_WITH = {
     "purple_heads": frozenset({"road_salt"}),
 }
 """A check that is idle beside what is known is not asked: no fingers under a tie that was taken
-off, no car where it was carved by hand, no second source of salt."""
+off, no groove's place while the tie is on, no car where it was carved by hand, no second source of
+salt."""
 
 NEAR = 1.0
 """Causes within so many points of the foremost lead with it: a context clue, about, parts them."""
@@ -151,16 +153,19 @@ def tell_apart(
         signs = {sign for sign, so in facts.signs.items() if so} | {
             clue.sign for code, clue in book().clues.items() if clue.sign and code in here
         }
-        questions = questions_for(who, leading(answer), signs=signs, so=here)
         beside = {code: cause.look_alikes for code, cause in book().causes.items()}
-        asked = ask(
-            suspects,
-            read.known,
-            questions,
-            northern_month=month,
-            beside=beside,
-            most=MOST_ASKED,
-        )
+        # Where the causes in front leave nothing to ask, water is asked about: the likeliest harm.
+        water = [code for code, cause in book().causes.items() if cause.kind == "water"]
+        for front, about in ((leading(answer), ()), ((), water)):
+            asked = asked or ask(
+                suspects,
+                read.known,
+                questions_for(who, front, signs=signs, so=here),
+                northern_month=month,
+                beside=beside,
+                about=about,
+                most=MOST_ASKED,
+            )
     return Differential(
         read=read,
         answer=answer,
@@ -280,9 +285,13 @@ def _is_of_signs(check: Check) -> bool:
 
 
 def _to_settle(front: Iterable[Told]) -> list[Cause]:
-    """The causes whose checks are asked. Where nothing is seen that speaks for any cause, too much
-    and too little water come first: a source calls them the likeliest harm (`uc_ipm_water`)."""
-    causes = book().causes
+    """The causes whose checks are asked. Where nothing is seen that speaks for any cause, those
+    that place and season make likely come first, and where there is none of these, too much and
+    too little water: a source calls them the likeliest harm (`uc_ipm_water`)."""
+    causes, front = book().causes, list(front)
+    placed = [causes[told.cause] for told in front if told.cap == "context_only"]
+    if placed:
+        return placed
     if any(not line.context for told in front for line in told.speaks_for):
         return [causes[told.cause] for told in front]
     return [cause for cause in causes.values() if cause.kind == "water"]

@@ -97,6 +97,7 @@ def ask(
     *,
     northern_month: int | None = None,
     beside: Mapping[str, Iterable[str]] | None = None,
+    about: Iterable[str] = (),
     most: int | None = None,
 ) -> list[Asked]:
     """The questions that would tell something, the most telling first, `most` of them. What the
@@ -104,12 +105,13 @@ def ask(
 
     Causes count as independent: the worth of a question is the sum over the leading causes, and
     over those that each of them is taken for (`beside`), of what its answer tells of each, times
-    how likely that cause is: to be sure of the foremost matters most. A question whose clues are
+    how likely that cause is: to be sure of the foremost matters most. The causes `about` count as
+    leading whatever stands before them. A question whose clues are
     all known already is left out, unless it goes deeper than what was said.
     """
     clues = gathered(known)
     before = tell_causes(suspects, clues.values(), northern_month=northern_month)
-    front = {told.cause for told in leading(before)}
+    front = {told.cause for told in leading(before)} | set(about)
     alike = {other for cause in front for other in (beside or {}).get(cause, ())} - front
     changes = _changes(suspects)
     worth = []

@@ -175,6 +175,12 @@ def test_soil_says_something_only_beside_a_sign_of_the_tree(soil):
     assert tell_apart(trained).answer.word in ("possible", "likely")
 
 
+def test_where_the_causes_in_front_leave_nothing_to_ask_water_is_asked_about():
+    told = tell_apart(Facts(clues={"wall_side": True}))
+    assert told.answer.word == "cannot_tell"
+    assert told.asked.question.code in ("ball_dry", "ball_wet")
+
+
 def test_nobody_is_asked_of_ties_that_were_taken_off():
     def asked(**clues):
         told = tell_apart(Facts(clues={"groove_at_tie": True, **clues}, age_years=1.5))
