@@ -2,7 +2,7 @@
 
 Prints medians for the database it is given (PostgreSQL by `make bench`; SQLite with
 `python -m tests.bench` and nothing in the environment), on tables of its own that are dropped.
-Parts are run alone by name: `python -m tests.bench chores`, `survival`, or `survival-quick`, which
+Parts are run alone by name: `python -m tests.bench chores`, `desk`, `survival`, or `survival-quick`, which
 leaves out the runs of lifelines that take minutes; `town`, a million trees on PostgreSQL, or
 `small-town`, a tenth of it; `condition`, a million trees believed with all evidence weighed, or
 `condition-quick`, 20,000 of them; `beliefs`, the same from rows to rows on
@@ -28,7 +28,7 @@ from django.test.utils import get_runner, setup_test_environment, teardown_test_
 from survey.chores import registry, rounds
 from survey.chores.actions import write_chore, write_chores
 from survey.chores.models import Chore
-from tests.bench import beliefs, condition, survival, town
+from tests.bench import beliefs, condition, desk, survival, town
 
 ROUNDS = 7
 
@@ -88,6 +88,7 @@ def chores() -> None:
 
 PARTS = {
     "chores": lambda: on_tables_of_its_own(chores),
+    "desk": desk.main,
     "survival": survival.main,
     "survival-quick": lambda: survival.main(with_lifelines=False),
     "condition": condition.main,
@@ -100,7 +101,7 @@ PARTS = {
 
 
 def main(asked: list[str]) -> None:
-    for part in asked or ["chores", "survival", "town", "condition", "beliefs"]:
+    for part in asked or ["chores", "desk", "survival", "town", "condition", "beliefs"]:
         PARTS[part]()
 
 

@@ -1,6 +1,5 @@
 """Hazards in what neighbors type: found in both languages, and not where they only seem to be."""
 
-import time
 import tomllib
 from pathlib import Path
 
@@ -156,16 +155,10 @@ HOSTILE = [
 
 
 @pytest.mark.parametrize("piece", HOSTILE, ids=repr)
-def test_time_grows_no_faster_than_the_text(piece):
-    def seconds(letters: int) -> float:
-        text = piece * (letters // len(piece))
-        start = time.process_time()
-        assert len(find_danger(text)) <= MOST_FOUND
-        return time.process_time() - start
-
-    seconds(1_000)  # the words are made ready once
-    small = max(seconds(20_000), 0.02)
-    assert seconds(160_000) < 8 * small * 3
+def test_a_text_made_to_take_long_is_read_to_its_end(piece):
+    # how its time grows is in `make bench`: were it with the square, this would take an hour
+    text = piece * (160_000 // len(piece)) + ". A big branch is hanging."
+    assert len(find_danger(text)) <= MOST_FOUND
 
 
 @pytest.mark.parametrize("filler", ["a", "\u200b", "🌳", "!"], ids=repr)
@@ -237,19 +230,6 @@ def test_every_group_is_read_by_a_phrase_or_by_the_reader_itself():
 def test_every_kind_can_be_found():
     named = {phrase.danger for phrase in book().danger_phrases.values() if phrase.danger}
     assert named == set(book().dangers)
-
-
-@pytest.mark.parametrize("filler", ["yellow leaves since May, nobody waters it. ", "no or, "])
-def test_a_long_report_is_read_in_a_moment(filler):
-    said = " ".join(one["text"] for one in OPEN)
-    text = (said[:3000] + " " + filler * 600)[:4000]
-    find_danger(text)  # the words are made ready once
-    took = []
-    for _ in range(9):
-        start = time.process_time()
-        find_danger(text)
-        took.append(time.process_time() - start)
-    assert min(took) <= 0.015
 
 
 def test_what_was_not_so_and_is_so_now_is_a_danger():
