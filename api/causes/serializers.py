@@ -9,7 +9,7 @@ from survey.causes.differential import ABLE, Differential
 from survey.causes.facts import Facts
 from survey.causes.kinds import calendar_of
 from survey.causes.record import Recorded
-from survey.causes.telling import causes_said, line_said, why_said, word_said
+from survey.causes.telling import causes_said, label_of_cause, line_said, why_said, word_said
 from survey.handbook.book import book
 from survey.handbook.wording import said
 from survey.science.causes.records import WORDS, Witness
@@ -130,10 +130,22 @@ class QuestionOut(serializers.Serializer):
     after_no = serializers.CharField()
 
 
+class JudgedOut(serializers.Serializer):
+    """What a trained person found of a cause at this tree. Nobody is named."""
+
+    cause = serializers.CharField()
+    label = serializers.CharField()
+    was = serializers.ChoiceField(["confirmed", "ruled_out"])
+    day = serializers.DateField()
+    until = serializers.DateField(help_text="The last day on which it speaks.")
+
+
 class CausesOut(serializers.Serializer):
     """Causes in words, several at once; no numbers. Foremost first, without those that nothing
-    seen speaks for or against."""
+    seen speaks for or against. What was confirmed or ruled out stands apart, in `judged`: the rest
+    is about the other causes."""
 
+    judged = JudgedOut(many=True)
     word = serializers.ChoiceField(["likely", "possible", "cannot_tell"])
     summary = serializers.CharField()
     asleep = serializers.BooleanField(help_text="Whether it is bare because its kind is bare now.")
@@ -151,8 +163,11 @@ def causes_out(told: Differential, recorded: Recorded | None = None) -> dict:
     shown = [
         one
         for one in told.answer.causes
-        if any(not line.context for line in (*one.speaks_for, *one.speaks_against))
-        or one.word != "cannot_tell"
+        if one.cause not in told.rulings
+        and (
+            any(not line.context for line in (*one.speaks_for, *one.speaks_against))
+            or one.word != "cannot_tell"
+        )
     ]
 
     def lines(of):
@@ -169,7 +184,17 @@ def causes_out(told: Differential, recorded: Recorded | None = None) -> dict:
 
     question = spoken.question
     return {
-        "word": told.answer.word,
+        "judged": [
+            {
+                "cause": code,
+                "label": label_of_cause(code),
+                "was": "confirmed" if ruling.confirmed else "ruled_out",
+                "day": ruling.day,
+                "until": ruling.until,
+            }
+            for code, ruling in told.rulings.items()
+        ],
+        "word": told.named[0].word if told.named else "cannot_tell",
         "summary": spoken.summary,
         "asleep": told.asleep is not None,
         "causes": [

@@ -1,5 +1,6 @@
 """Causes as the docket and the page of a tree show them."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
@@ -8,16 +9,15 @@ from django.utils.translation import override
 from survey.causes.conflicts import BadFacts
 from survey.causes.differential import Differential
 from survey.causes.local import rules_in_force
-from survey.causes.models import LocalRule, Verdict
+from survey.causes.models import LocalRule
 from survey.causes.record import Recorded, causes_of_tree
 from survey.causes.telling import (
     CauseSaid,
     CausesSaid,
     calibration_said,
     causes_said,
-    label_of_cause,
 )
-from survey.causes.verdicts import calibration_of, verdicts_on
+from survey.causes.verdicts import calibration_of
 from survey.people.models import Person
 from survey.people.policy import may_rule_locally
 from survey.reports.causes import causes_of_report
@@ -28,11 +28,11 @@ from survey.workorders.holds import holds_in
 
 @dataclass(frozen=True, slots=True)
 class CauseRow:
-    """One cause with the verdict on it, if a trained person has given one, and the rules of the
-    place that are in force for it."""
+    """One cause, who gave the verdict on it if there is one, and the rules of the place that are in
+    force for it."""
 
     said: CauseSaid
-    verdict: Verdict | None
+    judged_by: str = ""
     rules: tuple[LocalRule, ...] = ()
 
 
@@ -78,19 +78,11 @@ def _shown(
     asked_of_neighbor: str = "",
 ) -> Causes:
     said = causes_said(told, recorded)
-    verdicts = verdicts_on(tree) if tree else {}
-    shown = {one.code for one in said.causes}
-    judged = [
-        CauseSaid(
-            code, label_of_cause(code), "", _("not on the list of what fits"), (), (), told_of
-        )
-        for code in verdicts
-        if code not in shown and (told_of := told.answer.by_code.get(code)) is not None
-    ]
-    shown_of = (*said.causes, *judged)
-    rules = rules_in_force(area, LocalRule.About.CAUSE, [one.code for one in shown_of])
+    rules = rules_in_force(area, LocalRule.About.CAUSE, [one.code for one in said.causes])
+    names = _names(one.ruling.by for one in said.causes if one.ruling)
     rows = [
-        CauseRow(one, verdicts.get(one.code), tuple(rules.get(one.code, ()))) for one in shown_of
+        CauseRow(one, names[one.ruling.by] if one.ruling else "", tuple(rules.get(one.code, ())))
+        for one in said.causes
     ]
     return Causes(
         said=said,
@@ -99,6 +91,16 @@ def _shown(
         may_judge=tree is not None and may_rule_locally(person, tree.area.today()),
         asked_of_neighbor=asked_of_neighbor,
     )
+
+
+def _names(keys: Iterable[str]) -> dict[str, str]:
+    """The names of people by what verdicts are signed with: one question, none without a key."""
+    keys = list(keys)
+    if not keys:
+        return {}
+    bare = {key: key.removeprefix("person:") for key in keys}
+    names = dict(Person.objects.filter(key__in=bare.values()).values_list("key", "name"))
+    return {key: names.get(of, _("somebody who has left")) for key, of in bare.items()}
 
 
 def _kept_away(tree: Tree | None) -> bool:

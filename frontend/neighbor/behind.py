@@ -37,9 +37,11 @@ class Suspected:
 
 @dataclass(frozen=True, slots=True)
 class Behind:
-    """What may be behind it (nothing: it cannot be told yet), and the question, if one helps."""
+    """What may be behind it (nothing: it cannot be told yet), what somebody trained has confirmed,
+    and the question, if one helps."""
 
     suspected: tuple[Suspected, ...]
+    confirmed: tuple[Suspected, ...]
     asleep: bool
     question: Check | None
 
@@ -73,24 +75,23 @@ def behind_of(report: Report, *, near: bool = False, skip: Collection[str] = ())
     except BadFacts:
         log.info("What report %s says contradicts itself; no cause is named", report.pk)
         return None
-    named = [] if told.asleep else told.answer.named[:MOST_NAMED]
+    named = [] if told.asleep else told.named[:MOST_NAMED]
     asked = [one.question.code for one in (told.asked, *told.others) if one is not None]
     question = None
     if tree is not None:
         over = {*skip, *_answered_by(report)}
         question = next((code for code in asked if code not in over), None)
     return Behind(
-        suspected=tuple(
-            Suspected(
-                name_of(book().causes[one.cause]),
-                str(said(book().causes[one.cause].says)),
-                address_of("causes", one.cause),
-            )
-            for one in named
-        ),
+        suspected=tuple(_told(one.cause) for one in named),
+        confirmed=tuple(_told(code) for code in told.confirmed if code in book().causes),
         asleep=told.asleep is not None,
         question=book().checks[question] if question else None,
     )
+
+
+def _told(code: str) -> Suspected:
+    cause = book().causes[code]
+    return Suspected(name_of(cause), str(said(cause.says)), address_of("causes", code))
 
 
 def _answered_by(report: Report) -> set[str]:

@@ -1,20 +1,25 @@
 """Causes told apart by the handbook, for one tree: the words, and the one question that is left."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
+from survey.causes.answers import said_by_answer
+from survey.causes.conflicts import contradict
 from survey.causes.facts import Facts, Read, read_facts
+from survey.causes.verdicts import Ruling
 from survey.handbook.book import book
 from survey.handbook.causes import Cause, Check, Who
 from survey.science.causes.asking import ask, leading
 from survey.science.causes.records import (
     Answer,
     Asked,
+    Known,
     Question,
     Suspect,
     Told,
     Weighing,
+    Witness,
 )
 from survey.science.causes.weighing import STRONG, tell_causes
 
@@ -106,13 +111,19 @@ MOST_ASKED = 3
 
 LocalWeights = Mapping[str, Mapping[str, int]]
 
+Supposing = Callable[[str, bool], Facts]
+"""The facts as they would be once a check is answered with yes or no."""
+
 
 @dataclass(frozen=True, slots=True)
 class Differential:
     """What is thought of one tree: the clues read, the causes told, and the question to ask.
 
     `asked` is None while a danger is open, when nothing safe would tell more, and for whoever no
-    check is safe. `local` names the weights that are rules of the place (cause, clue).
+    check is safe; its answers are told as they would be once written down. `local` names the
+    weights that are rules of the place (cause, clue). `rulings` are the verdicts of trained people
+    that speak of this tree: what they judged is settled, so it is neither named nor asked about.
+    `answer` holds what the clues say of every cause all the same.
     """
 
     read: Read
@@ -120,11 +131,31 @@ class Differential:
     asked: Asked | None
     others: tuple[Asked, ...] = ()
     local: frozenset[tuple[str, str]] = frozenset()
+    rulings: Mapping[str, Ruling] = field(default_factory=dict)
+
+    @property
+    def named(self) -> tuple[Told, ...]:
+        """The causes said to be likely or possible and not judged."""
+        return self.named_in(self.answer)
+
+    def named_in(self, answer: Answer) -> tuple[Told, ...]:
+        """Those that another answer about the same tree names."""
+        return tuple(told for told in answer.named if told.cause not in self.rulings)
+
+    @property
+    def confirmed(self) -> tuple[str, ...]:
+        """The causes that were confirmed, the newest first."""
+        return tuple(cause for cause, ruling in self.rulings.items() if ruling.confirmed)
+
+    @property
+    def ruled_out(self) -> tuple[str, ...]:
+        """The causes that were ruled out, the newest first."""
+        return tuple(cause for cause, ruling in self.rulings.items() if not ruling.confirmed)
 
     @property
     def asleep(self) -> Told | None:
         """The answer that nothing is wrong because its kind is bare now, if it is one."""
-        for told in self.answer.named:
+        for told in self.named:
             if book().causes[told.cause].kind == SEASON:
                 return told
         return None
@@ -136,13 +167,18 @@ def tell_apart(
     who: Who = "anyone",
     in_danger: bool = False,
     local: LocalWeights | None = None,
+    rulings: Mapping[str, Ruling] | None = None,
+    supposing: Supposing | None = None,
 ) -> Differential:
     """The causes that fit these facts, and the question that would tell most.
 
     Only checks that are safe for `who` are asked, none beside a sign that makes it unsafe, and
     none at all while a danger is open. `local` are weights of approved rules of the place, by
-    cause and clue. Raises BadFacts: then nothing is ranked.
+    cause and clue, `rulings` the verdicts that speak of this tree. What an answer would change is
+    worked out by answering: from the facts that `supposing` gives, else from these and the answer.
+    Raises BadFacts: then nothing is ranked.
     """
+    rulings = rulings or {}
     read = read_facts(facts)
     suspects = suspects_of(local, bare_is_normal=bool(read.bare_is_normal))
     month = read.northern_month
@@ -156,23 +192,60 @@ def tell_apart(
         beside = {code: cause.look_alikes for code, cause in book().causes.items()}
         # Where the causes in front leave nothing to ask, water is asked about: the likeliest harm.
         water = [code for code, cause in book().causes.items() if cause.kind == "water"]
-        for front, about in ((leading(answer), ()), ((), water)):
+        left = [told for told in answer.causes if told.cause not in rulings]
+        first = leading(replace(answer, causes=tuple(left)))
+        settled = {
+            check for code, one in rulings.items() if one.confirmed for check in _own_checks(code)
+        }
+        for front, about in ((first, ()), ((), [code for code in water if code not in rulings])):
             asked = asked or ask(
-                suspects,
+                [suspect for suspect in suspects if suspect.code not in rulings],
                 read.known,
-                questions_for(who, front, signs=signs, so=here),
+                [
+                    question
+                    for question in questions_for(who, front, signs=signs, so=here)
+                    if question.code not in settled
+                ],
                 northern_month=month,
                 beside=beside,
                 about=about,
                 most=MOST_ASKED,
             )
+
+    def after(check: str, yes: bool) -> Answer:
+        known = with_answer(read.known, check, yes=yes)
+        if supposing is not None:
+            known = read_facts(supposing(check, yes)).known
+        return tell_causes(suspects, known, northern_month=month)
+
+    first = asked[0] if asked else None
+    if first is not None:
+        code = first.question.code
+        first = replace(
+            first, before=answer, after_yes=after(code, True), after_no=after(code, False)
+        )
     return Differential(
         read=read,
         answer=answer,
-        asked=asked[0] if asked else None,
+        asked=first,
         others=tuple(asked[1:]),
         local=frozenset((cause, clue) for cause, by in (local or {}).items() for clue in by),
+        rulings=rulings,
     )
+
+
+def with_answer(known: Iterable[Known], check: str, *, yes: bool) -> tuple[Known, ...]:
+    """What is known once a check is answered: what contradicts the answer gives way to it."""
+    by = frozenset({Witness("check")})
+    new = [Known(clue, so, by) for clue, so in said_by_answer(check, yes=yes)]
+    kept = [one for one in known if not any(contradict(one, answer) for answer in new)]
+    return (*kept, *new)
+
+
+def _own_checks(cause: str) -> tuple[str, ...]:
+    """The checks that settle a cause; none of one that the handbook no longer has."""
+    entry = book().causes.get(cause)
+    return entry.checks if entry else ()
 
 
 def suspects_of(

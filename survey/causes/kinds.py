@@ -23,9 +23,12 @@ def calendar_of(code: str, hemisphere: Hemisphere | None) -> Calendar:
         ("peeling_bark_species", species.bark == "peeling"),
     )
     clues = [(clue, True) for clue, so in named if so]
-    if species.bark == "thin_smooth" or species.sunscald in ("moderate_to_high", "high"):
+    # Of thin bark and of suffering from the sun one line is told: they are one reason.
+    if species.bark == "thin_smooth":
         clues.append(("thin_bark_species", True))
-    elif species.bark == "rough" or species.sunscald == "low":
+    elif species.sunscald in ("moderate_to_high", "high"):
+        clues.append(("sun_tender_species", True))
+    if species.bark == "rough":
         clues.append(("thin_bark_species", False))
     name = str(said(species.common_name))
     if hemisphere is None:

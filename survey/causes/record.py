@@ -3,13 +3,14 @@
 A fixed number of queries, whatever the number of looks, trees at the site or days of weather.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from django.db.models import Count, F, Q
+from django.db.models import Count, Q
 from django.utils.translation import gettext as _
 
+from survey.causes.answers import noted_by_answer
 from survey.causes.conflicts import BadFacts, contradict, rank
 from survey.causes.differential import Differential, tell_apart
 from survey.causes.facts import TRUNK, Facts, clue_of_sign, extent_clues, side_clues
@@ -17,6 +18,7 @@ from survey.causes.kinds import calendar_in
 from survey.causes.local import weights_in_force
 from survey.causes.models import ClueNoted
 from survey.causes.saving import DRY_DAYS, DRY_RAIN_MM
+from survey.causes.verdicts import rulings_on
 from survey.handbook.book import book
 from survey.handbook.causes import Who
 from survey.science.causes.records import Known, Witness
@@ -77,10 +79,17 @@ def causes_of_tree(
     contradicts itself.
     """
     day = day or tree.area.today()
-    recorded = recorded_of(tree, day)
-    facts = Facts(**place_of(tree, day), further=recorded.clues)
-    local = weights_in_force(tree.area)
-    return tell_apart(facts, who=who, in_danger=in_danger, local=local), recorded
+    record = read_record(tree, day)
+    place, recorded = place_of(tree, day), record.recorded()
+    told = tell_apart(
+        Facts(**place, further=recorded.clues),
+        who=who,
+        in_danger=in_danger,
+        local=weights_in_force(tree.area),
+        rulings=rulings_on(tree, day),
+        supposing=lambda check, yes: Facts(**place, further=record.answered(check, yes=yes).clues),
+    )
+    return told, recorded
 
 
 def place_of(tree: Tree, day: date) -> dict:
@@ -99,27 +108,74 @@ def place_of(tree: Tree, day: date) -> dict:
 Dated = tuple[date, Known]
 
 
+@dataclass(slots=True)
+class Record:
+    """What the database holds of one tree up to a day, read once: it can be weighed as it is, and
+    as it would be with one more answer. Only the company is asked for again, if signs differ."""
+
+    tree: Tree
+    day: date
+    happened: list[tuple[str, date]]
+    untied: date | None
+    looked: list[Dated]
+    notes: list[ClueNoted]
+    weather: list[Known]
+    company: dict[tuple[str, ...], tuple[list[Known], dict[str, str]]] = field(default_factory=dict)
+
+    def recorded(self, supposed: Sequence[ClueNoted] = ()) -> Recorded:
+        """The clues that stand, with these notes as the newest of all."""
+        notes = sorted([*supposed, *self.notes], key=lambda note: note.tree_id is None)
+        dated: list[Dated] = [
+            *(
+                (when, one)
+                for when, one in (*self.looked, *_answered(notes, self.day))
+                if one.clue not in TIED or self.untied is None or when > self.untied
+            ),
+            *((self.day, one) for one in _events(self.happened, self.day)),
+            *((self.day, one) for one in self.weather),
+        ]
+        by = frozenset({Witness("record")})
+        if self.untied is not None and not any(one.clue in TIED and one.so for _, one in dated):
+            dated.append((self.untied, Known("ties_gone", True, by)))
+        climate = self.tree.area.climate
+        if climate in (Area.Climate.COLD, Area.Climate.TEMPERATE, Area.Climate.WARM):
+            freezes = climate != Area.Climate.WARM
+            dated.append((self.day, Known("freeze_thaw_climate", freezes, by)))
+        clues = _standing(dated)
+        so = {one.clue for one in clues if one.so}
+        signs = tuple(c.sign for code, c in book().clues.items() if code in so and c.sign)
+        if signs not in self.company:
+            self.company[signs] = _company(self.tree, self.day, signs)
+        company, details = self.company[signs]
+        return Recorded((*clues, *company), details)
+
+    def answered(self, check: str, *, yes: bool) -> Recorded:
+        """The clues that would stand if somebody wrote down this answer to a check now."""
+        return self.recorded(
+            [
+                ClueNoted(day=self.day, by="person:", **note)
+                for note in noted_by_answer(self.tree, check, yes=yes)
+            ]
+        )
+
+
+def read_record(tree: Tree, day: date, *, without: Q | None = None) -> Record:
+    """Everything of a tree up to this day; looks that `without` fits are left out."""
+    happened = _happened(tree, day)
+    return Record(
+        tree=tree,
+        day=day,
+        happened=happened,
+        untied=_untied(tree, day, happened),
+        looked=list(_looked(tree, day, without)),
+        notes=list(_noted(tree, day)),
+        weather=list(_weather(tree.area, day)),
+    )
+
+
 def recorded_of(tree: Tree, day: date, *, without: Q | None = None) -> Recorded:
     """The clues that the record holds up to this day; looks that `without` fits are left out."""
-    happened = _happened(tree, day)
-    untied = _untied(tree, day, happened)
-    dated: list[Dated] = [
-        *(
-            (when, one)
-            for when, one in (*_looked(tree, day, without), *_answered(tree, day))
-            if one.clue not in TIED or untied is None or when > untied
-        ),
-        *((day, one) for one in _events(happened, day)),
-        *((day, one) for one in _weather(tree.area, day)),
-    ]
-    if untied is not None and not any(one.clue in TIED and one.so for _when, one in dated):
-        dated.append((untied, Known("ties_gone", True, frozenset({Witness("record")}))))
-    if tree.area.climate in (Area.Climate.COLD, Area.Climate.TEMPERATE, Area.Climate.WARM):
-        so = tree.area.climate != Area.Climate.WARM
-        dated.append((day, Known("freeze_thaw_climate", so, frozenset({Witness("record")}))))
-    clues = _standing(dated)
-    company, details = _company(tree, day, {one.clue for one in clues if one.so})
-    return Recorded((*clues, *company), details)
+    return read_record(tree, day, without=without).recorded()
 
 
 def _standing(dated: Iterable[Dated]) -> tuple[Known, ...]:
@@ -209,13 +265,18 @@ def _accepted(acceptance: Acceptance, by: frozenset[Witness]) -> Iterable[Known]
         yield Known("buried_flare", True, by)
 
 
-def _answered(tree: Tree, day: date) -> Iterable[Dated]:
-    """Answers to checks, the newest of the tree before the newest of its site."""
+def _noted(tree: Tree, day: date) -> Iterable[ClueNoted]:
+    """Answers to checks here, of the tree or of its site, the newest first."""
     noted = ClueNoted.objects.filter(
         Q(tree=tree) | Q(site=tree.site_id), day__lte=day, day__gte=day - LASTS
-    ).order_by(F("tree").asc(nulls_last=True), "-day", "-pk")
+    )
+    return noted.order_by("-day", "-pk")[:200]
+
+
+def _answered(notes: Iterable[ClueNoted], day: date) -> Iterable[Dated]:
+    """What answers say, by clue the first of these notes that still lasts."""
     seen = set()
-    for note in noted[:200]:
+    for note in notes:
         if note.clue in seen or note.clue not in book().clues:
             continue
         if day - note.day > _lasts(note.clue):
@@ -283,9 +344,8 @@ def _weather(area: Area, day: date) -> Iterable[Known]:
         yield Known("heat_wave", longest >= HEAT_DAYS, by)
 
 
-def _company(tree: Tree, day: date, so: set[str]) -> tuple[list[Known], dict[str, str]]:
-    """Whether trees beside it, or of its planting elsewhere, have a sign that it has."""
-    signs = [clue.sign for code, clue in book().clues.items() if code in so and clue.sign]
+def _company(tree: Tree, day: date, signs: Sequence[str]) -> tuple[list[Known], dict[str, str]]:
+    """Whether trees beside it, or of its planting elsewhere, have one of the signs it has."""
     if not signs:
         return [], {}
     here, own = Q(tree__site=tree.site_id), Q(tree__planting=tree.planting_id)
@@ -328,7 +388,8 @@ def _company(tree: Tree, day: date, so: set[str]) -> tuple[list[Known], dict[str
             "of": counts["kin"],
             "others": others_have,
         }
-    if counts["beside"] >= COMPANY_ALONE and not counts["beside_has"]:
+    # Alone here and one of many elsewhere is not alone.
+    if counts["beside"] >= COMPANY_ALONE and not counts["beside_has"] and not found:
         found.append(Known("only_this_tree", True, by))
         details["only_this_tree"] = _("none of %d others") % counts["beside"]
     return found, details

@@ -4,20 +4,23 @@ No number is said of a cause before trained people have confirmed or ruled out e
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from survey.causes.differential import SEASON as SLEEP
 from survey.causes.differential import Differential
 from survey.causes.record import Recorded
+from survey.causes.verdicts import Ruling
 from survey.handbook.book import book
 from survey.handbook.wording import said
 from survey.science.causes.calibration import VERDICTS_NEEDED, Calibrated
-from survey.science.causes.records import WORDS, Answer, Asked, Line, Told, Word
+from survey.science.causes.records import Answer, Line, Told, Word
 from survey.science.causes.weighing import SEASON
 
 MOST_CAUSES = 6
+MOST_NAMED = 4
 FITS_MANY = 5
 """From so many causes on it is told that a clue fits many."""
 
@@ -32,7 +35,7 @@ class LineSaid:
 
 @dataclass(frozen=True, slots=True)
 class CauseSaid:
-    """One cause as a page or program tells it."""
+    """One cause as a page or program tells it. With a `ruling`, `word` is the verdict."""
 
     code: str
     label: str
@@ -40,7 +43,8 @@ class CauseSaid:
     why: str
     speaks_for: tuple[LineSaid, ...]
     speaks_against: tuple[LineSaid, ...]
-    told: Told
+    told: Told | None
+    ruling: Ruling | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,22 +145,39 @@ def _vouched(line: Line) -> str:
 def causes_said(
     told: Differential, recorded: Recorded | None = None, *, most: int = MOST_CAUSES
 ) -> CausesSaid:
-    """What is told of a tree's causes: the named ones, then others that something seen speaks for,
-    then those that it speaks against."""
-    shown = [one for one in told.answer.causes if one.word in ("likely", "possible")]
+    """What is told of a tree's causes: the confirmed ones, those named, others that something seen
+    speaks for, and those ruled out. What was judged is always told."""
+    named = told.named
     rest = [
         one
         for one in told.answer.causes
-        if one not in shown and any(not line.context for line in one.speaks_for)
+        if one not in named
+        and one.cause not in told.rulings
+        and any(not line.context for line in one.speaks_for)
     ]
-    causes = tuple(cause_said(one, recorded) for one in [*shown, *rest][:most])
+    open_still = [cause_said(one, recorded) for one in [*named, *rest][:most]]
     return CausesSaid(
-        summary=_summary(told),
-        causes=causes,
-        question=_question_said(told.asked) if told.asked else None,
+        summary=summary_said(told, told.answer),
+        causes=(
+            *(judged_said(told, code, recorded) for code in told.confirmed),
+            *open_still,
+            *(judged_said(told, code, recorded) for code in told.ruled_out),
+        ),
+        question=_question_said(told),
         notes=told.read.notes,
         words=tuple(dict.fromkeys(one.words for one in told.read.heard)),
     )
+
+
+def judged_said(told: Differential, code: str, recorded: Recorded | None = None) -> CauseSaid:
+    """A cause that was confirmed or ruled out; the lines stay to be read. Raises KeyError for a
+    cause without a verdict that speaks."""
+    ruling = told.rulings[code]
+    weighed = told.answer.by_code.get(code)
+    word = _("confirmed") if ruling.confirmed else _("ruled out")
+    if weighed is None:
+        return CauseSaid(code, label_of_cause(code), word, "", (), (), None, ruling)
+    return replace(cause_said(weighed, recorded), word=word, why="", ruling=ruling)
 
 
 def cause_said(told: Told, recorded: Recorded | None = None) -> CauseSaid:
@@ -178,18 +199,29 @@ def label_of_cause(code: str) -> str:
     return str(said(cause.label)) if cause else code
 
 
-def _summary(told: Differential) -> str:
-    named = told.answer.named
-    if told.asleep is not None and len(named) == 1:
-        return _("It is asleep: its kind stands bare now. That is no trouble.")
-    if not named:
-        return _("Nobody can tell the cause yet.")
+def summary_said(told: Differential, answer: Answer) -> str:
+    """The words in a sentence or two: what was confirmed, what this answer about the tree names,
+    and what was ruled out."""
     parts = []
-    for word, words in (("likely", _("Likely: %s.")), ("possible", _("Possible: %s."))):
-        labels = [label_of_cause(one.cause).lower() for one in named[:4] if one.word == word]
-        if labels:
-            parts.append(words % ", ".join(labels))
+    if told.confirmed:
+        parts.append(_("Confirmed: %s.") % _listed(told.confirmed))
+    named = told.named_in(answer)
+    if len(named) == 1 and book().causes[named[0].cause].kind == SLEEP:
+        parts.append(_("It is asleep: its kind stands bare now. That is no trouble."))
+    else:
+        for word, words in (("likely", _("Likely: %s.")), ("possible", _("Possible: %s."))):
+            codes = [one.cause for one in named[:MOST_NAMED] if one.word == word]
+            if codes:
+                parts.append(words % _listed(codes))
+    if not parts:
+        parts.append(_("Nobody can tell the cause yet."))
+    if told.ruled_out:
+        parts.append(_("Ruled out: %s.") % _listed(told.ruled_out))
     return " ".join(parts)
+
+
+def _listed(codes: Iterable[str]) -> str:
+    return ", ".join(label_of_cause(code).lower() for code in codes)
 
 
 def _joined(names: list[str]) -> str:
@@ -198,7 +230,10 @@ def _joined(names: list[str]) -> str:
     return _("%(first)s and %(last)s") % {"first": ", ".join(names[:-1]), "last": names[-1]}
 
 
-def _question_said(asked: Asked) -> QuestionSaid:
+def _question_said(told: Differential) -> QuestionSaid | None:
+    asked = told.asked
+    if asked is None:
+        return None
     check = book().checks[asked.question.code]
     return QuestionSaid(
         code=check.code,
@@ -207,50 +242,33 @@ def _question_said(asked: Asked) -> QuestionSaid:
         who=who_said(check.who),
         yes=str(said(check.yes)),
         no=str(said(check.no)),
-        after_yes=change_said(asked.before, asked.after_yes),
-        after_no=change_said(asked.before, asked.after_no),
+        after_yes=change_said(told, asked.after_yes),
+        after_no=change_said(told, asked.after_no),
     )
 
 
-def change_said(before: Answer, after: Answer) -> str:
-    """What an answer would change, in a sentence or two; the largest changes only."""
-    was = {one.cause: one for one in before.causes}
-    rises = [one for one in after.causes if one.points > was[one.cause].points + 0.25]
-    falls = [one for one in after.causes if one.points < was[one.cause].points - 0.25]
-    named_now = {one.cause for one in after.named}
-    named_then = {one.cause for one in before.named}
-    gone = [one for one in falls if one.cause in named_then - named_now]
-    new = [one for one in rises if one.cause in named_now - named_then]
-    firmer = [
-        one
-        for one in rises
-        if one.cause in named_now & named_then
-        and WORDS.index(one.word) > WORDS.index(was[one.cause].word)
-    ]
-    parts = []
-    if firmer:
-        parts.append(_("%s becomes likely.") % _names(firmer))
-    if new:
-        beside = named_now - {one.cause for one in new}
-        words = _("Also possible: %s.") if beside else _("Possible: %s.")
-        parts.append(words % _names(new).lower())
-    if gone:
-        left = [one for one in after.named if one.cause not in {n.cause for n in new}]
-        if len(left) == 1 and not new:
-            parts.append(_("%s alone explains it.") % _names(left))
-        else:
-            parts.append(_("Not %s.") % _names(gone).lower())
-    if parts:
-        return " ".join(parts)
+def change_said(told: Differential, after: Answer) -> str:
+    """What an answer would change: the words that then stand, just as they will be told; where
+    they stay as they are, what the answer speaks for and against."""
+    words = summary_said(told, after)
+    if words != summary_said(told, told.answer):
+        return words
+    was = told.answer.by_code
+    moved = [one for one in after.causes if one.cause not in told.rulings]
+    rises = [one for one in moved if one.points > was[one.cause].points + 0.25]
+    falls = [one for one in moved if one.points < was[one.cause].points - 0.25]
     weighty = sorted(rises, key=lambda one: was[one.cause].points - one.points)[:2]
     against = sorted(falls, key=lambda one: one.points - was[one.cause].points)[:2]
-    front = named_then | {one.cause for one in before.causes[:4]}
+    front = {one.cause for one in (*told.named, *told.answer.causes[:4])}
     against = [one for one in against if one.cause in front] or against[:1]
+    parts = []
     if weighty:
         parts.append(_("Speaks for %s.") % _names(weighty).lower())
     if against:
         parts.append(_("Speaks against %s.") % _names(against).lower())
-    return " ".join(parts) or _("Changes little.")
+    if not parts:
+        return _("Changes little.")
+    return " ".join([_("The words above stay."), *parts])
 
 
 def _names(causes: Iterable[Told]) -> str:

@@ -1,11 +1,14 @@
 """The causes that fit a report: what it says, and what the record holds of the tree it names."""
 
+from dataclasses import replace
+
 from django.db.models import Q
 
 from survey.causes.differential import Differential, tell_apart
 from survey.causes.facts import Facts
 from survey.causes.local import weights_in_force
-from survey.causes.record import Recorded, place_of, recorded_of
+from survey.causes.record import Record, Recorded, place_of, read_record
+from survey.causes.verdicts import rulings_on
 from survey.handbook.book import book
 from survey.handbook.causes import Who
 from survey.reports.models import Report
@@ -18,6 +21,15 @@ def facts_of_report(report: Report) -> tuple[Facts, Recorded]:
     The look that the report itself made is the same neighbor's word and is not counted again.
     `report` should come with its area, tree, planting and signs.
     """
+    facts, record = _read(report)
+    if record is None:
+        return facts, Recorded(())
+    recorded = record.recorded()
+    return replace(facts, further=recorded.clues), recorded
+
+
+def _read(report: Report) -> tuple[Facts, Record | None]:
+    """What the report says and where and when; and the record of its tree, if it names one."""
     day, area, tree = report.seen_on, report.area, report.tree
     who = Witness("photo" if _is_picture(report) else "lay", f"report:{report.client_ref}")
     signs = {tick.sign: True for tick in report.signs.all() if tick.sign in book().signs}
@@ -30,12 +42,11 @@ def facts_of_report(report: Report) -> tuple[Facts, Recorded]:
         "witness": who,
     }
     if tree is None:
-        place = {"month": day.month, "latitude": report.latitude or area.latitude}
-        return Facts(**said, **place), Recorded(())
+        return Facts(**said, month=day.month, latitude=report.latitude or area.latitude), None
     if tree.area_id == area.pk:
         tree.area = area  # so that it is not asked for again
-    recorded = recorded_of(tree, max(day, area.today()), without=Q(reports=report))
-    return Facts(**said, **place_of(tree, day), further=recorded.clues), recorded
+    record = read_record(tree, max(day, area.today()), without=Q(reports=report))
+    return Facts(**said, **place_of(tree, day)), record
 
 
 def _is_picture(report: Report) -> bool:
@@ -50,12 +61,16 @@ def causes_of_report(
 
     Raises BadFacts for what contradicts itself.
     """
-    facts, recorded = facts_of_report(report)
+    facts, record = _read(report)
+    recorded = record.recorded() if record else Recorded(())
     open_here = bool(report.danger) and report.danger_cleared_at is None
     told = tell_apart(
-        facts,
+        replace(facts, further=recorded.clues),
         who=who,
         in_danger=in_danger or open_here,
         local=weights_in_force(report.area),
+        rulings=rulings_on(record.tree, record.day) if record else None,
+        supposing=record
+        and (lambda check, yes: replace(facts, further=record.answered(check, yes=yes).clues)),
     )
     return told, recorded

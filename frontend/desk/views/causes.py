@@ -19,6 +19,7 @@ from survey.causes.conflicts import BadFacts
 from survey.causes.models import Verdict
 from survey.causes.record import causes_of_tree
 from survey.causes.telling import CauseSaid, cause_said, label_of_cause
+from survey.causes.verdicts import speaks_until, verdicts_on
 from survey.handbook.book import book
 from survey.handbook.wording import said
 from survey.people.policy import may_look, may_rule_locally
@@ -116,7 +117,7 @@ def judge(request, ref: str, cause: str):
     if cause not in book().causes:
         raise Http404
     report = _report(request, tree)
-    standing = Verdict.objects.in_force().filter(tree=tree, cause=cause).first()
+    standing = verdicts_on(tree, tree.area.today()).get(cause)
     kind = VerdictForm if standing is None else TakeBackForm
     shown = _said_of(tree, report, cause)
     form = kind(request.POST or None)
@@ -136,6 +137,7 @@ def judge(request, ref: str, cause: str):
         "cause_name": label_of_cause(cause),
         "said": shown,
         "standing": standing,
+        "speaks_until": speaks_until(standing) if standing else None,
         "form": form,
     }
     return render(request, "frontend/desk/judge_cause.html", context, status=status)
@@ -146,7 +148,7 @@ def _done(request, tree: Tree, cause: str, form, shown: CauseSaid | None, standi
     given = {"by": request.user, "at": tree.area.now()}
     try:
         if standing is None:
-            word = shown.told.word if shown else ""
+            word = shown.told.word if shown and shown.told else ""
             give_verdict(tree=tree, cause=cause, said=word, **form.cleaned_data, **given)
             messages.success(request, spoken("Written down. The tool's words are held against it."))
         else:

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from survey.audit.log import record
 from survey.causes.models import Verdict
+from survey.causes.verdicts import speaks
 from survey.handbook.book import book
 from survey.people.models import Person
 from survey.people.policy import may_rule_locally
@@ -23,9 +24,9 @@ def give_verdict(
     """Confirm a cause or rule it out for one tree, with the reason.
 
     `said` is the word that stood beside the cause at that moment, empty if it was not told: by it
-    the words are held against verdicts. The same verdict given twice is one. Raises ValidationError
-    keyed by field (also when the opposite is in force: take that back first); PermissionDenied
-    unless `by` is trained staff.
+    the words are held against verdicts. The same verdict given twice is one; one that speaks no
+    more is replaced. Raises ValidationError keyed by field (also when the opposite speaks: take
+    that back first); PermissionDenied unless `by` is trained staff.
     """
     day = _allowed(tree, by)
     if cause not in book().causes:
@@ -36,7 +37,9 @@ def give_verdict(
     # The tree is held, so that two sendings of one form cannot pass each other.
     tree = Tree.objects.select_for_update(no_key=True, of=("self",)).get(pk=tree.pk)
     standing = Verdict.objects.in_force().filter(tree=tree, cause=cause).first()
-    if standing is not None:
+    if standing is not None and not speaks(standing, day):
+        _take_back(standing, reason="more than a year old, judged again", by=by, at=at)
+    elif standing is not None:
         if standing.was == was:
             return standing
         raise ValidationError(
@@ -83,6 +86,11 @@ def withdraw_verdict(*, verdict: Verdict, reason: str, by: Person, at: datetime)
     words = _reason(reason)
     if verdict.withdrawn_at is not None:
         return verdict
+    _take_back(verdict, reason=words, by=by, at=at)
+    return verdict
+
+
+def _take_back(verdict: Verdict, *, reason: str, by: Person, at: datetime) -> None:
     verdict.withdrawn_at, verdict.withdrawn_by = at, f"person:{by.key}"
     verdict.save()
     record(
@@ -92,9 +100,8 @@ def withdraw_verdict(*, verdict: Verdict, reason: str, by: Person, at: datetime)
         at=at,
         cause=verdict.cause,
         was=verdict.was,
-        reason=words,
+        reason=reason,
     )
-    return verdict
 
 
 def _allowed(tree: Tree, by: Person) -> date:

@@ -7,6 +7,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from survey.audit.log import record
+from survey.causes.answers import noted_by_answer
 from survey.causes.models import ClueNoted
 from survey.handbook.book import book
 from survey.people.models import Person
@@ -50,19 +51,16 @@ def note_answer(
     words = " ".join(note.replace("\x00", " ").split())
     if len(words) > LONGEST_NOTE:
         raise ValidationError({"note": _("Keep it to %(most)d letters.") % {"most": LONGEST_NOTE}})
-    so, not_so = (asked.yes_means, asked.yes_denies) if yes else (asked.no_means, asked.no_denies)
+    who = f"person:{by.key}"
     rows = []
-    for clue, value in (*((code, True) for code in so), *((code, False) for code in not_so)):
-        of_site = book().clues[clue].kept_for == "site"
-        row, _made = ClueNoted.objects.get_or_create(
-            tree=None if of_site else tree,
-            site=tree.site if of_site else None,
-            clue=clue,
-            so=value,
-            day=day,
-            by=f"person:{by.key}",
-            defaults={"trained": trained, "note": words, "look": look, "at": at},
-        )
+    for noted in noted_by_answer(tree, check, yes=yes):
+        place = {name: noted[name] for name in ("tree", "site", "clue")}
+        row = ClueNoted.objects.filter(**place, day=day).order_by("-pk").first()
+        # Who changes their mind twice in a day is heard the second time too.
+        if row is None or (row.so, row.by) != (noted["so"], who):
+            row = ClueNoted.objects.create(
+                **noted, day=day, by=who, trained=trained, note=words, look=look, at=at
+            )
         rows.append(row)
     record(
         "clue.noted",

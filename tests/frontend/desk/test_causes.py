@@ -155,7 +155,12 @@ def test_a_cause_is_confirmed_with_the_word_that_stood_there(desk, report):
     back = desk.post(address, {"was": "confirmed", "reason": "Fresh cuts.", "report": report.pk})
     assert back["Location"] == f"/desk/{report.pk}/"
     assert Verdict.objects.get().said == "possible"
-    assert "Confirmed" in words_of(desk.get(f"/desk/{report.pk}/"))
+    for where in (f"/desk/{report.pk}/", f"/trees/{report.tree.ref}/"):
+        page = words_of(desk.get(where))
+        assert "Mower or trimmer confirmed Confirmed by Ben Ruiz on" in page
+        assert "Confirmed: mower or trimmer." in page
+        assert "Possible: mower" not in page
+        assert "It counts until" in page
 
 
 def test_what_was_typed_stands_when_a_verdict_is_refused(desk, report):
@@ -178,7 +183,9 @@ def test_a_verdict_is_taken_back_with_a_reason(desk, report):
 
 def test_a_verdict_on_a_cause_that_is_not_listed_is_shown_all_the_same(desk, report):
     verdict(tree=report.tree, cause="deer_rub", was="ruled_out", reason="No deer here.")
-    assert "Ruled out" in words_of(desk.get(f"/desk/{report.pk}/"))
+    page = words_of(desk.get(f"/desk/{report.pk}/"))
+    assert "ruled out Ruled out by somebody who has left on June 1, 2026." in page
+    assert "Ruled out: deer rub" in page
 
 
 def test_nobody_untrained_is_offered_to_judge(client, report):

@@ -10,7 +10,7 @@ from survey.causes.actions.give_verdict import give_verdict, withdraw_verdict
 from survey.causes.actions.note_clue import note_answer
 from survey.causes.models import ClueNoted, Verdict
 from survey.causes.record import causes_of_tree
-from survey.causes.verdicts import calibration_of, verdicts_on
+from survey.causes.verdicts import calibration_of, rulings_on, speaks_until, verdicts_on
 from survey.science.causes.calibration import VERDICTS_NEEDED
 from tests.factories import NOON, TODAY, PersonFactory, TreeFactory
 
@@ -100,7 +100,7 @@ def test_who_may_not_look_may_not_answer(tree):
 def test_a_verdict_is_given_once_and_audited(tree, arborist):
     first = judge(tree, arborist)
     assert judge(tree, arborist).pk == first.pk
-    assert verdicts_on(tree)["mower_or_trimmer"] == first
+    assert verdicts_on(tree, TODAY)["mower_or_trimmer"] == first
     assert Entry.objects.filter(act="cause.judged").count() == 1
 
 
@@ -150,3 +150,31 @@ def test_words_get_numbers_only_after_enough_verdicts(arborist):
     told = calibration_of(area)["likely"]
     assert (told.confirmed, told.of) == (22, 30)
     assert told.limits.low < 22 / 30 < told.limits.high
+
+
+def test_a_verdict_speaks_for_a_year_and_then_makes_room(tree, arborist):
+    old = judge(tree, arborist)
+    last = speaks_until(old)
+    assert (last - old.day).days == 365
+    assert rulings_on(tree, last)["mower_or_trimmer"].confirmed
+    assert not rulings_on(tree, last + timedelta(days=1))
+    Verdict.objects.update(day=TODAY - timedelta(days=366))
+    told, _recorded = causes_of_tree(tree)
+    assert told.confirmed == ()
+    new = judge(tree, arborist, was="ruled_out", reason="Healed over.")
+    old.refresh_from_db()
+    assert old.withdrawn_at == NOON
+    assert verdicts_on(tree, TODAY) == {"mower_or_trimmer": new}
+
+
+def test_the_record_of_a_tree_names_what_was_judged_apart(tree, arborist):
+    answer(tree, arborist, check="level_marks")
+    answer(tree, arborist, check="fresh_cuts")
+    given = judge(tree, arborist)
+    told, _recorded = causes_of_tree(tree)
+    assert told.confirmed == ("mower_or_trimmer",)
+    assert "mower_or_trimmer" not in {one.cause for one in told.named}
+    withdraw_verdict(verdict=given, reason="Wrong tree.", by=arborist, at=NOON)
+    told, _recorded = causes_of_tree(tree)
+    assert told.confirmed == ()
+    assert "mower_or_trimmer" in {one.cause for one in told.named}

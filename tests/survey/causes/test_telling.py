@@ -1,17 +1,18 @@
 """Causes in words: no numbers, nobody accused, and each answer says what it would change."""
 
 import re
+from dataclasses import replace
+from datetime import date
 
 import pytest
 
-from survey.causes.differential import tell_apart
+from survey.causes.differential import tell_apart, with_answer
 from survey.causes.facts import Facts
 from survey.causes.kinds import calendar_of
-from survey.causes.telling import calibration_said, causes_said, change_said
+from survey.causes.telling import calibration_said, causes_said, summary_said
+from survey.causes.verdicts import Ruling
 from survey.handbook.book import book
-from survey.science.causes.asking import ask
 from survey.science.causes.calibration import calibrate
-from survey.science.causes.records import Known, Question, Suspect, Weighing, Witness
 
 CUT_AND_DRY = Facts(
     signs={"bark_wound": True, "wilting": True, "crisp_edges": True},
@@ -49,20 +50,54 @@ def test_no_number_but_a_count_of_causes_stands_beside_a_cause():
             assert not re.search(r"\d", re.sub(r"fits \d+ causes?", "", line.note))
 
 
-def test_one_answer_leaves_the_cut_alone_and_the_other_adds_thirst():
-    cut = Suspect("mower_or_trimmer", "common", (Weighing("bark_wound", 2),))
-    dry = Suspect("drought", "common", (Weighing("dry_soil", 2, -2), Weighing("wilting", 2)))
-    others = tuple(Suspect(code, "seldom", (Weighing("ants", 1),)) for code in ("frost", "salt"))
-    probe = Question("ball_dry", "anyone", yes_so=("dry_soil",), no_not=("dry_soil",))
-    by = frozenset({Witness("lay", "report")})
-    known = [Known("bark_wound", True, by), Known("wilting", True, by)]
-    (asked,) = ask((cut, dry, *others), known, [probe])
-    assert change_said(asked.before, asked.after_no) == "Mower or trimmer alone explains it."
-    assert change_said(asked.before, asked.after_yes) == "Too dry becomes likely."
-    (asked,) = ask(
-        (cut, dry, *others), known[:1], [probe], beside={"mower_or_trimmer": ["drought"]}
-    )
-    assert change_said(asked.before, asked.after_yes) == "Also possible: too dry."
+def test_either_answer_is_told_in_the_words_that_will_then_stand():
+    asked = causes_said(tell_apart(CUT_AND_DRY)).question
+    assert asked is not None
+    changed = 0
+    for yes, promised in ((True, asked.after_yes), (False, asked.after_no)):
+        known = with_answer(tell_apart(CUT_AND_DRY).read.known, asked.code, yes=yes)
+        after = tell_apart(Facts(further=known, month=7, latitude=38)).answer
+        now = causes_said(tell_apart(CUT_AND_DRY)).summary
+        then = summary_said(tell_apart(CUT_AND_DRY), after)
+        if then == now:
+            assert promised.startswith("The words above stay.")
+        else:
+            assert promised == then
+            changed += 1
+    assert changed
+
+
+CONFIRMED = Ruling(True, date(2026, 6, 1), date(2027, 6, 1), "person:a", "Fresh cuts.")
+RULED_OUT = replace(CONFIRMED, confirmed=False)
+
+
+def test_a_confirmed_cause_stands_first_and_is_asked_about_no_more():
+    plain = tell_apart(CUT_AND_DRY, who="trained")
+    told = tell_apart(CUT_AND_DRY, who="trained", rulings={"mower_or_trimmer": CONFIRMED})
+    said = causes_said(told)
+    assert said.summary.startswith("Confirmed: mower or trimmer. ")
+    assert "mower" not in said.summary.removeprefix("Confirmed: mower or trimmer. ")
+    assert (said.causes[0].code, said.causes[0].word) == ("mower_or_trimmer", "confirmed")
+    checks = book().causes["mower_or_trimmer"].checks
+    assert {one.question.code for one in (plain.asked, *plain.others) if one} & set(checks)
+    asked = [one.question.code for one in (told.asked, *told.others) if one]
+    assert asked
+    assert not set(asked) & set(checks)
+    assert said.question.after_yes.startswith(("Confirmed: mower or trimmer.", "The words"))
+
+
+def test_a_cause_ruled_out_is_told_so_and_listed_last():
+    said = causes_said(tell_apart(CUT_AND_DRY, rulings={"mower_or_trimmer": RULED_OUT}))
+    assert said.summary.endswith("Ruled out: mower or trimmer.")
+    assert said.summary.count("mower") == 1
+    assert (said.causes[-1].code, said.causes[-1].word) == ("mower_or_trimmer", "ruled out")
+    assert said.causes[-1].why == ""
+
+
+def test_a_verdict_on_a_cause_that_the_handbook_dropped_is_told_by_its_name():
+    said = causes_said(tell_apart(Facts(), rulings={"curse": CONFIRMED}))
+    assert said.summary == "Confirmed: curse."
+    assert said.causes[0].told is None
 
 
 @pytest.mark.parametrize("sign", sorted(clue.sign for clue in book().clues.values() if clue.sign))
