@@ -1,5 +1,6 @@
 """The numbers of a dose as a form: shown and typed in the reader's units, kept in SI."""
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -34,6 +35,15 @@ class AmountField(forms.FloatField):
             return number_of(text.lower())
         except ValueError:
             raise forms.ValidationError(NO_NUMBER) from None
+
+
+def _rounded_inward(value: float, *, up: bool) -> float:
+    """A bound to two figures, so that what is named as allowed is allowed."""
+    if not value:
+        return 0.0
+    step = 10.0 ** (math.floor(math.log10(abs(value))) - 1)
+    count = value / step
+    return (math.ceil(count - 1e-6) if up else math.floor(count + 1e-6)) * step
 
 
 class DoseForm(forms.Form):
@@ -129,7 +139,8 @@ class DoseForm(forms.Form):
     def _said(self, one: Input, si: float) -> str:
         if one.kind == "count":
             return f"{si:g}"
-        return amount(one.shown(si, self.system), one.reader_unit(self.system))
+        unit = one.reader_unit(self.system)
+        return amount(_rounded_inward(units.convert(si, one.unit, unit), up=si == one.least), unit)
 
     def _in_si(self, one: Input, value: float) -> float:
         if one.kind == "count":

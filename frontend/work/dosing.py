@@ -6,10 +6,12 @@ from datetime import date
 
 from django.utils.dates import MONTHS
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from frontend.work.reading import CarePart
 from survey.science import units
 from survey.science.care.chips import judge_chips
+from survey.science.care.facts import si
 from survey.science.care.records import Buy, Impossible, NotGiven
 from survey.trees.models import Area, Tree
 from survey.workorders import working
@@ -17,6 +19,8 @@ from survey.workorders.doses import CareDose, Worked
 from survey.workorders.feeding_told import tell_feed
 from survey.workorders.inputs import CHIPS_FROM, SIDES_SAID, input_of
 from survey.workorders.models import OrderLine
+from survey.workorders.not_given import WOUNDS
+from survey.workorders.problem import tags_of
 from survey.workorders.sun_side import coat_months
 from survey.workorders.wordings import DUE, impossible_said, notes_said, reasons_said
 
@@ -102,6 +106,10 @@ class Sum:
     overruled: list[tuple[str, list[Tree]]] = field(default_factory=list)
     assumed: list[str] = field(default_factory=list)
     given: int = 0
+    how: list[str] = field(default_factory=list)
+    """What a crew needs beside the amounts: sides, heights, mix. It stands on the sheet too."""
+    unmeasured: list[Tree] = field(default_factory=list)
+    """Trees with a wound that nobody has measured, so that nothing is left out for it."""
     rules: list[tuple[str, str, bool]] = field(default_factory=list)
 
     @property
@@ -125,7 +133,13 @@ def sum_of(dose: CareDose, system: units.System) -> Sum:
             tuple(note for note in example.given.notes if note not in STANDING)
         )
         if dose.care == "whitewash":
-            found.minding += _of_the_sun(example)
+            found.how = _coat_said(dose, system)
+            found.minding += [*found.how, *_of_the_sun(example)]
+            found.unmeasured = [
+                worked.line.tree
+                for worked in dose.doses
+                if WOUNDS & worked.facts.signs.keys() and not worked.facts.wounds
+            ]
         found.dates = [(str(DUE[due.code]), due.on) for due in example.given.dates]
         found.assumed = _assumed(example)
     found.each = [_each(worked, bold, system) for worked in dose.lines]
@@ -146,19 +160,36 @@ def sum_of(dose: CareDose, system: units.System) -> Sum:
 
 
 def _of_the_sun(example: Worked) -> list[str]:
-    """Which sides are coated there, and in which months the sun asks for it."""
+    """In which months the sun asks for a coat there."""
     area = example.line.order.area
     latitude = example.line.tree.latitude
     latitude = area.latitude if latitude is None else latitude
     months = coat_months(latitude, area.last_frost_month)
-    words = {
-        "sides": ", ".join(str(SIDES_SAID[side]) for side in example.uses["sides"]),
-        "months": ", ".join(str(MONTHS[month]) for month in months),
-    }
-    return [
-        _("Sides: %(sides)s.") % words,
-        _("By the sun at this latitude it does most in: %(months)s.") % words,
-    ]
+    words = {"months": ", ".join(str(MONTHS[month]) for month in months)}
+    return [_("By the sun at this latitude it does most in: %(months)s.") % words]
+
+
+def _coat_said(dose: CareDose, system: units.System) -> list[str]:
+    """Sides, heights, coats and mix; with its trees where they are not all coated alike."""
+    alike: dict[str, list[Tree]] = {}
+    for worked in dose.doses:
+        uses = worked.uses
+        words = {
+            "sides": ", ".join(str(SIDES_SAID[side]) for side in uses["sides"]),
+            "from": working.in_reader_units("outer_radius", uses["from_m"], "m", system),
+            "to": working.in_reader_units("outer_radius", uses["to_m"], "m", system),
+            "paint": working.plain(si("coat_parts_paint")),
+            "water": working.plain(si("coat_parts_water")),
+            "coats": ngettext("%(n)d coat", "%(n)d coats", uses["coats"]) % {"n": uses["coats"]},
+        }
+        said = _(
+            "Sides: %(sides)s. From %(from)s to %(to)s high, %(coats)s, "
+            "paint %(paint)s to water %(water)s."
+        )
+        alike.setdefault(said % words, []).append(worked.line.tree)
+    if len(alike) < 2:
+        return list(alike)
+    return [f"{tags_of(trees)}: {said}" for said, trees in alike.items()]
 
 
 def _preset_said(code: str):
@@ -191,7 +222,9 @@ def _each(worked: Worked, bold: Sequence[str], system: units.System) -> EachTree
         amounts=[],
         assumed="girth" in worked.assumed,
     )
-    if worked.impossible is not None:
+    if worked.closed:
+        row.refused = _("closed for danger")
+    elif worked.impossible is not None:
         row.refused = impossible_of(worked.line.care, worked.impossible, system)
     elif isinstance(worked.dose, NotGiven):
         row.refused = reasons_said(worked.dose.because)

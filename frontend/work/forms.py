@@ -1,8 +1,9 @@
 """What is typed about a work order."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from django import forms
 from django.db.models import Q
@@ -204,12 +205,21 @@ class DoneForm(forms.Form):
     photo2 = PhotoField(label=_("Another photo"))
     photo3 = PhotoField(label=_("A third one"))
 
-    def __init__(self, *args, area: Area, lines: Sequence[OrderLine], system="us", **kwargs):
+    def __init__(
+        self,
+        *args,
+        area: Area,
+        lines: Sequence[OrderLine],
+        system="us",
+        closed: Mapping[int, Sequence[str]] | None = None,
+        planned: Mapping[str, Any] | None = None,
+        **kwargs,
+    ):
         super().__init__(*args, **kwargs)
         today = area.today()
-        self.lines = lines
+        self.lines, self.closed = lines, closed or {}
         self.put_on = [
-            kind(self, [line for line in lines if line.care == kind.care], system)
+            kind(self, [line for line in lines if line.care == kind.care], system, planned or {})
             for kind in (CoatFields, FeedFields)
             if any(line.care == kind.care for line in lines)
         ]
@@ -219,7 +229,9 @@ class DoneForm(forms.Form):
         )
         self.fields["notes"] = words(_("Notes"))
         self.fields["rest"] = forms.BooleanField(
-            label=_("Everything that I leave unmarked was done"), required=False
+            label=_("Everything that I leave unmarked was done"),
+            help_text=_("What is closed is never done by this: mark it, and say why."),
+            required=False,
         )
         outcomes = [("given", _("done")), ("not_done", _("not done"))]
         for row in lines:
@@ -227,7 +239,11 @@ class DoneForm(forms.Form):
                 label=f"{row.tree}", choices=outcomes, widget=forms.RadioSelect, required=False
             )
             self.fields[f"remark{row.pk}"] = line(_("remark, or why not"), 300)
-            self.fields[f"remark{row.pk}"].widget.attrs["placeholder"] = _("remark, or why not")
+            hint = _("remark, or why not")
+            if row.pk in self.closed:
+                hint = _("why it was done, or why not")
+                self.fields[f"remark{row.pk}"].label = hint
+            self.fields[f"remark{row.pk}"].widget.attrs["placeholder"] = hint
             if row.care == "remove_dead_tree":
                 self.fields[f"left{row.pk}"] = choice(
                     _("The tree"),
@@ -245,19 +261,35 @@ class DoneForm(forms.Form):
                 "line": row,
                 "outcome": self[f"line{row.pk}"],
                 "remark": self[f"remark{row.pk}"],
+                "closed": self.closed.get(row.pk, ()),
                 "left": self[f"left{row.pk}"] if f"left{row.pk}" in self.fields else None,
             }
 
+    def outcome_of(self, row: OrderLine, given: Mapping[str, Any]) -> str:
+        """What was marked; what is left unmarked was done if that is ticked and it is open."""
+        rest = given.get("rest") and row.pk not in self.closed
+        return given.get(f"line{row.pk}") or (OrderLine.Outcome.GIVEN if rest else "")
+
+    def _check_closed(self, row: OrderLine, outcome: str, remark: str) -> None:
+        words = {"tree": row.tree, "why": " ".join(self.closed[row.pk])}
+        if not outcome:
+            text = _("%(tree)s is closed: was it really done? %(why)s")
+            self.add_error(f"line{row.pk}", text % words)
+        elif outcome == OrderLine.Outcome.GIVEN and not remark:
+            text = _("%(tree)s was closed. Say why it was done all the same. %(why)s")
+            self.add_error(f"line{row.pk}", text % words)
+
     def clean(self):
         given = super().clean()
-        rest = OrderLine.Outcome.GIVEN if given.get("rest") else ""
         given["results"] = {}
         put_on = {fields.care: fields for fields in self.put_on}
         for fields in self.put_on:
             fields.check(given)
         for row in self.lines:
-            outcome = given.get(f"line{row.pk}") or rest
-            if not outcome:
+            outcome = self.outcome_of(row, given)
+            if row.pk in self.closed:
+                self._check_closed(row, outcome, given.get(f"remark{row.pk}") or "")
+            elif not outcome:
                 self.add_error(f"line{row.pk}", _("%s: done, or not done?") % row.tree)
             given["results"][row.pk] = LineResult(
                 outcome=outcome,

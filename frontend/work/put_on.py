@@ -1,6 +1,6 @@
 """What a coat or fertilizer was made of, asked once for all trees of an order that got it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
@@ -9,9 +9,27 @@ from django.utils.translation import gettext_lazy as _
 from frontend.work.dose_form import AmountField
 from survey.science import units
 from survey.workorders.actions import Coat, Feed
+from survey.workorders.doses import CareDose
 from survey.workorders.inputs import PRODUCTS, SIDES_SAID
 from survey.workorders.models import OrderLine
-from survey.workorders.working import UNIT_SAID
+from survey.workorders.working import UNIT_SAID, amount
+
+LOWEST_COAT_M, HIGHEST_COAT_M = -0.1, 10.0
+"""As low and as high as the record takes a coat."""
+
+
+def planned_coat(dose: CareDose | None) -> Mapping[str, Any]:
+    """Sides, heights (m) and coats that the order has worked, for whoever reports it done."""
+    if dose is None or not dose.lines:
+        return {}
+    return (dose.example or dose.lines[0]).uses
+
+
+def short(value: float) -> float | int:
+    """A number as people type it, to three figures."""
+    read = float(f"{value:.3g}")
+    return int(read) if read.is_integer() else read
+
 
 NEEDED = _("This is needed where it was done.")
 
@@ -22,10 +40,17 @@ class PutOn:
     care = ""
     needed: tuple[str, ...] = ()
 
-    def __init__(self, form: forms.Form, lines: Sequence[OrderLine], system: units.System):
-        self.form, self.lines, self.system = form, lines, system
+    def __init__(
+        self,
+        form: forms.Form,
+        lines: Sequence[OrderLine],
+        system: units.System,
+        planned: Mapping[str, Any],
+    ):
+        self.form, self.lines, self.system, self.planned = form, lines, system, planned
         self.kept: dict[str, Any] = dict(lines[0].inputs)
         self.names = list(self.add())
+        self.told_needed()
 
     def add(self):
         raise NotImplementedError
@@ -39,12 +64,13 @@ class PutOn:
     def fields(self):
         return [self.form[name] for name in self.names]
 
+    def told_needed(self) -> None:
+        """No field that is asked for after all is called optional on the page."""
+        for name in self.needed:
+            self.form.fields[name].is_needed = True
+
     def was_given(self, given: dict) -> bool:
-        rest = given.get("rest")
-        return any(
-            (given.get(f"line{line.pk}") or ("given" if rest else "")) == "given"
-            for line in self.lines
-        )
+        return any(self.form.outcome_of(line, given) == "given" for line in self.lines)
 
     def check(self, given: dict) -> None:
         """Whatever was put on is named; what was not done asks nothing."""
@@ -71,22 +97,54 @@ class CoatFields(PutOn):
         yield self.field(
             "coat_color", forms.CharField(label=_("Color"), max_length=40, initial=_("white"))
         )
-        yield self.field("coat_from", AmountField(label=_("From this height, %s") % said))
-        yield self.field("coat_to", AmountField(label=_("Up to this height, %s") % said))
+        for name, label in (
+            ("from", _("From this height, %(unit)s")),
+            ("to", _("Up to this height, %(unit)s")),
+        ):
+            planned = self.planned.get(f"{name}_m")
+            shown = None if planned is None else short(units.convert(planned, "m", unit))
+            yield self.field(
+                f"coat_{name}", AmountField(label=label % {"unit": said}, initial=shown)
+            )
         yield self.field(
             "coat_sides",
             forms.MultipleChoiceField(
                 label=_("Which sides"),
                 choices=list(SIDES_SAID.items()),
                 widget=forms.CheckboxSelectMultiple,
-                initial=self.kept.get("sides"),
-                help_text=_("None ticked: all round."),
+                initial=self.planned.get("sides"),
+                help_text=_("As planned; tick what was coated in fact. None ticked: all round."),
             ),
         )
         yield self.field(
             "coat_coats",
-            forms.IntegerField(label=_("Coats"), min_value=1, max_value=5, initial=1),
+            forms.IntegerField(
+                label=_("Coats"), min_value=1, max_value=5, initial=self.planned.get("coats", 1)
+            ),
         )
+
+    def check(self, given: dict) -> None:
+        super().check(given)
+        if not self.was_given(given):
+            return
+        unit = units.reader_unit("m", self.system, name="outer_radius")
+        least, most = (units.convert(bound, "m", unit) for bound in (LOWEST_COAT_M, HIGHEST_COAT_M))
+        for name in ("coat_from", "coat_to"):
+            value = given.get(name)
+            if value is not None and not least <= value <= most:
+                words = {"low": amount(least, unit), "high": amount(most, unit)}
+                self.form.add_error(name, _("This lies between %(low)s and %(high)s.") % words)
+        low, high = given.get("coat_from") or 0.0, given.get("coat_to")
+        if (
+            high is not None
+            and high <= low
+            and not {"coat_from", "coat_to"} & self.form.errors.keys()
+        ):
+            words = {"from": amount(low, unit), "to": amount(high, unit)}
+            self.form.add_error(
+                "coat_to",
+                _("The coat has to end above where it begins: %(from)s to %(to)s.") % words,
+            )
 
     def result(self, given: dict, many: int) -> dict:
         unit = units.reader_unit("m", self.system, name="outer_radius")

@@ -74,9 +74,11 @@ class CautionGroups:
 
 
 def caution_groups(parts: Iterable[CarePart]) -> CautionGroups:
-    """Every caution of the order's care once, in the handbook's order."""
-    wanted = {code for part in parts if part.care for code in part.care.cautions}
-    found = [caution for code, caution in book().cautions.items() if code in wanted]
+    """Every caution of the order's care once, open danger first, then as the care names them: what
+    comes first with a care is what most goes wrong with it."""
+    wanted = dict.fromkeys(code for part in parts if part.care for code in part.care.cautions)
+    codes = sorted(wanted, key=lambda code: code != "danger_open")
+    found = [book().cautions[code] for code in codes]
     return CautionGroups(
         [caution for caution in found if not caution.everywhere],
         [caution for caution in found if caution.everywhere],

@@ -29,6 +29,14 @@ TOO_HOT_FOR_A_COAT_C = 35.0  # 95 °F
 SODDEN_M = 0.025
 WET_BARK_M = 0.001
 FEED_AFTER_MONTHS = 24
+FOR_THE_DEAD = {
+    "arborist_visit", "remove_dead_tree", "find_cause", "replace", "look_again", "soil_sample",
+    "keep_clear_notice", "winter_unwrap", "remove_ties",
+}  # fmt: skip
+"""Care that a dead tree may still get: it finds out, takes away, or keeps people off."""
+DOES_NOT_SAVE = {"whitewash"}
+TOLD_ALONE = {"believed_dead", "found_failing"}
+"""What is said of a tree and stops nobody: no trained look has found it dead."""
 UNBENDING = {"above_hand_height", "label_not_read", "pesticide"}
 """What no reason on an order overrules."""
 
@@ -114,9 +122,7 @@ JUDGED: dict[str, Callable[[_Case], bool]] = {
     "green_bark": _green_bark,
     "half_round": _half_round,
     "heat": _hot,
-    "label_not_read": lambda case: (
-        bool(case.line.inputs.get("product")) and not case.line.inputs.get("label_read")
-    ),
+    "label_not_read": lambda case: not case.line.inputs.get("label_read"),
     "leaf_off": _not_dead_twice,
     "newly_planted": lambda case: case.facts.age_months(case.day) < FEED_AFTER_MONTHS,
     "no_soil_test": lambda case: not case.line.inputs.get("soil_test"),
@@ -213,6 +219,46 @@ def _said(code: str, care: Care) -> tuple[str, str]:
     }[code]
 
 
+def _dead(case: _Case) -> bool:
+    return case.care.code not in FOR_THE_DEAD and case.facts.condition == "dead"
+
+
+def _believed_dead(case: _Case) -> bool:
+    believed = case.facts.believed in ("dead", "gone") and case.facts.condition != "dead"
+    return case.care.code not in FOR_THE_DEAD and believed
+
+
+def _failing(case: _Case) -> bool:
+    facts = case.facts
+    bad = facts.condition == "failing" or facts.has_lost_half
+    return case.care.code in DOES_NOT_SAVE and bad and facts.condition != "dead"
+
+
+STATE: dict[str, Callable[[_Case], bool]] = {
+    "found_dead": _dead,
+    "believed_dead": _believed_dead,
+    "found_failing": _failing,
+}
+"""States of a tree that are decided upon before any care is given."""
+
+
+def _state_said(code: str) -> tuple[str, str]:
+    return {
+        "found_dead": (
+            _("A trained look found %(tags)s dead: decide first (“%(care)s”)."),
+            _("Take the tree off this order, or look again and find it alive."),
+        ),
+        "believed_dead": (
+            _("By all that was seen, %(tags)s may be dead: look first (“%(care)s”)."),
+            _("A trained look that finds it alive."),
+        ),
+        "found_failing": (
+            _("%(tags)s: failing, or half of the bark or more may be gone (“%(care)s”)."),
+            _("It saves no such tree. Decide first whether the tree is kept."),
+        ),
+    }[code]
+
+
 def closures_of(
     order: WorkOrder,
     lines: Iterable[OrderLine],
@@ -240,6 +286,9 @@ def closures_of(
         for code in care.closed_by:
             if code in JUDGED and JUDGED[code](case):
                 found[code, care.code].append(case)
+        for code, so in STATE.items():
+            if so(case):
+                found[code, care.code].append(case)
         if sold_against_pests(str(line.inputs.get("product", ""))):
             found["pesticide", care.code].append(case)
     for (code, _care), cases in found.items():
@@ -250,6 +299,7 @@ def _problem(order: WorkOrder, code: str, cases: list[_Case], on_a_day: bool) ->
     care = cases[0].care
     trees: list[Tree] = list({case.line.tree_id: case.line.tree for case in cases}.values())
     words = {"care": _(care.label), "tags": tags_of(trees)}
+    keys = tuple(case.line.pk for case in cases)
     if code == "pesticide":
         return Problem(
             code,
@@ -258,15 +308,17 @@ def _problem(order: WorkOrder, code: str, cases: list[_Case], on_a_day: bool) ->
             % words,
             _("A licensed person reads the label and the owner gives leave first."),
             care.code,
+            keys,
         )
-    text, opens = _said(code, care)
+    text, opens = _state_said(code) if code in STATE else _said(code, care)
     bound = any(not case.line.overruled_because for case in cases)
     # That its kind is bare is no reason against cutting what was marked in leaf.
     told = code == "leaf_off" and care.code != "remove_dead_tree"
+    told = told or code in TOLD_ALONE
     blocking = (
         on_a_day
         and not told
         and (order.who not in LICENSED or code == "label_not_read")
         and (bound or code in UNBENDING)
     )
-    return Problem(code, blocking, text % words, opens, care.code)
+    return Problem(code, blocking, text % words, opens, care.code, keys)

@@ -5,8 +5,8 @@ from the record, else from the figures of the trade, and `assumed` names what wa
 """
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from survey.science.care import presets
@@ -49,6 +49,8 @@ class Worked:
     assumed: tuple[str, ...] = ()
     dose: Dose | NotGiven | None = None
     impossible: Impossible | None = None
+    closed: bool = False
+    """Whether nobody goes to its tree now: it gets nothing and nothing is bought for it."""
 
     @property
     def given(self) -> Dose | None:
@@ -70,12 +72,13 @@ class CareDose:
 
     @property
     def doses(self) -> list[Worked]:
-        return [worked for worked in self.lines if worked.given is not None]
+        return [worked for worked in self.lines if worked.given is not None and not worked.closed]
 
     @property
     def example(self) -> Worked | None:
         """The tree whose sum is shown in full: the one with the middle trunk."""
-        given = sorted(self.doses, key=lambda worked: (trunk_of(worked), worked.line.pk))
+        some = self.doses or [worked for worked in self.lines if worked.given is not None]
+        given = sorted(some, key=lambda worked: (trunk_of(worked), worked.line.pk))
         return given[(len(given) - 1) // 2] if given else None
 
     def together(self, code: str) -> float | None:
@@ -105,10 +108,16 @@ def trunk_of(worked: Worked) -> float:
     return float(worked.uses.get("girth") or 0.0)
 
 
-def doses_of(order: WorkOrder, lines: Iterable[OrderLine], record: Known) -> dict[str, CareDose]:
+def doses_of(
+    order: WorkOrder,
+    lines: Iterable[OrderLine],
+    record: Known,
+    closed: Collection[int] = (),
+) -> dict[str, CareDose]:
     """Every line of an order worked for the day it is planned for, or for today, by care.
 
-    `lines` come with their trees; `record` holds what is known of these. No question is asked.
+    `lines` come with their trees; `record` holds what is known of these. `closed` are the
+    keys of trees that nobody goes to now. No question is asked.
     """
     lines = list(lines)
     day = order.planned_for or max(order.window_from, record.today)
@@ -119,7 +128,7 @@ def doses_of(order: WorkOrder, lines: Iterable[OrderLine], record: Known) -> dic
     for line in lines:
         facts = record.facts[line.tree_id]
         case = Case(line, facts, sky, day, line.tree_id in watered, order)
-        worked = _worked(case)
+        worked = replace(_worked(case), closed=line.tree_id in closed)
         found.setdefault(line.care, []).append(worked)
     doses = {}
     for care, all_worked in found.items():

@@ -13,6 +13,7 @@ from datetime import date, timedelta
 from django.db.models import Q
 
 from survey.causes.models import ClueNoted
+from survey.condition.models import Belief
 from survey.handbook.book import book
 from survey.handbook.species import Species
 from survey.science.wounds.face import Wound
@@ -68,6 +69,8 @@ class Facts:
     signs: Mapping[str, date] = field(default_factory=dict)
     clues: Mapping[str, bool] = field(default_factory=dict)
     condition: str = ""
+    believed: str = ""
+    """The likeliest state by everything that was seen; empty where nothing is believed yet."""
     dead_visits: tuple[tuple[date, bool], ...] = ()
     """Days on which a trained look found it dead, and whether its kind is in leaf then."""
 
@@ -180,6 +183,7 @@ def facts_of(area: Area, trees: Iterable[Tree], day: date) -> dict[int, Facts]:
     seen: dict[int, list[Look]] = defaultdict(list)
     for look in looks.trained().exclude(presence="not_seen").in_order():
         seen[look.tree_id].append(look)
+    beliefs = {belief.tree_id: belief.likeliest for belief in Belief.objects.filter(tree__in=keys)}
     found = {}
     for tree in trees:
         kind = kinds.get(tree.species)
@@ -198,6 +202,7 @@ def facts_of(area: Area, trees: Iterable[Tree], day: date) -> dict[int, Facts]:
             signs=signs.get(tree.pk, {}),
             clues=clues.get(tree.pk, {}),
             condition=seen[tree.pk][-1].condition if seen[tree.pk] else "",
+            believed=beliefs.get(tree.pk, ""),
             dead_visits=tuple(
                 (look.day, kind is None or not kind.is_leaf_off(look.day.month))
                 for look in seen[tree.pk]

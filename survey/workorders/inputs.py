@@ -72,7 +72,7 @@ class Input:
     def shown(self, value: float, system: units.System) -> float:
         """A kept value in the reader's unit, short enough to be typed."""
         read = units.convert(value, self.unit, self.reader_unit(system))
-        return float(f"{read:.4g}")
+        return float(f"{read:.3g}")
 
 
 GIRTH = Input(

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from survey.trees.models import Tree
 
@@ -13,7 +14,8 @@ from survey.trees.models import Tree
 class Problem:
     """One thing that is not in order. A blocking one must be settled before the work is planned.
 
-    `opens` says what lets the work go on; `care` names the kind of care, where it is one.
+    `opens` says what lets the work go on; `care` names the kind of care, where it is one. `lines`
+    are the primary keys of the order's lines that it stands in the way of.
     """
 
     code: str
@@ -21,6 +23,18 @@ class Problem:
     text: str
     opens: str = ""
     care: str = ""
+    lines: tuple[int, ...] = ()
+    short: str = ""  # without the trees, for a page that says it beside each
+
+    @property
+    def whole(self) -> str:
+        """What stands in the way and, told apart from it, what opens the work again."""
+        if not self.opens:
+            return self.text
+        return _("%(problem)s Opens again: %(opens)s") % {
+            "problem": self.text,
+            "opens": self.opens,
+        }
 
 
 def day_said(day: date) -> str:

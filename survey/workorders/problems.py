@@ -1,6 +1,7 @@
 """What speaks against an order: leave, tickets, season, the right people, open danger."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date
 
 from django.utils.dates import MONTHS
@@ -62,9 +63,11 @@ def problems_of(
 
 def _held(order: WorkOrder, lines: list[OrderLine], holds: Holds) -> Iterable[Problem]:
     held: dict[int, tuple] = {}
+    keys: dict[int, list[int]] = {}
     for line in lines:
         if report := holds.on_tree(line.tree):
             held.setdefault(report.pk, (report, {}))[1][line.tree_id] = line.tree
+            keys.setdefault(report.pk, []).append(line.pk)
     blocking = order.who not in PROFESSIONALS
     for report, trees in held.values():
         words = {
@@ -86,7 +89,9 @@ def _held(order: WorkOrder, lines: list[OrderLine], holds: Holds) -> Iterable[Pr
             )
         )
         opens = _("A qualified person clears the danger.")
-        yield Problem("held", blocking, text % words, opens)
+        short = _("Open danger (%(note)s: %(danger)s).")
+        closed = tuple(keys[report.pk])
+        yield Problem("held", blocking, text % words, opens, lines=closed, short=short % words)
 
 
 def _not_for_them(order: WorkOrder, lines: list[OrderLine]) -> Iterable[Problem]:
@@ -101,6 +106,7 @@ def _not_for_them(order: WorkOrder, lines: list[OrderLine]) -> Iterable[Problem]
                 _("It is work for: %s.")
                 % ", ".join(str(WorkOrder.Who(worker).label) for worker in care.who),
                 code,
+                tuple(line.pk for line in lines if line.care == code),
             )
 
 
@@ -127,19 +133,25 @@ def _leave(
     covering = {WORKERS[order.who], Permission.Who.ANYBODY}
     leaves = [leave for leave in leaves if leave.who in covering]
     unowned: dict[int, Site] = {}
+    of_site: dict[tuple[int, str], list[int]] = {}
+    for line in lines:
+        of_site.setdefault((line.tree.site_id, line.care), []).append(line.pk)
     for (owner, code), sites in wanted.items():
         if owner is None:
             unowned |= {site.pk: site for site in sites}
             continue
         mine = [p for p in leaves if p.land_manager_id == owner.pk and p.care == code]
         if problem := _missing_leave(order, owner, code, mine, first, last):
-            yield problem
+            yield replace(problem, lines=tuple(k for s in sites for k in of_site[s.pk, code]))
     for site in unowned.values():
         yield Problem(
             "no_land_manager",
             True,
             _("Nobody has written down who owns the ground at %s. Ask before any work.") % site,
             _("Write down the owner, and their leave for this work."),
+            lines=tuple(
+                key for (pk, code), keys in of_site.items() if pk == site.pk for key in keys
+            ),
         )
 
 
@@ -206,6 +218,7 @@ def _ticket(order: WorkOrder, lines: list[OrderLine], day: date | None) -> Itera
     ]
     if not digging or order.who == WorkOrder.Who.UTILITY:
         return
+    closed = tuple(line.pk for line in lines if line.care in digging)
     if not order.utility_ticket or order.utility_ticket_until is None:
         labels = ", ".join(_(book().care[code].label) for code in digging)
         yield Problem(
@@ -213,6 +226,7 @@ def _ticket(order: WorkOrder, lines: list[OrderLine], day: date | None) -> Itera
             True,
             _("Digging needs an answered utility ticket first, valid on the day: %s.") % labels,
             _opens_digging(order.area),
+            lines=closed,
         )
     elif order.utility_ticket_until < (day or order.window_from):
         yield Problem(
@@ -221,6 +235,7 @@ def _ticket(order: WorkOrder, lines: list[OrderLine], day: date | None) -> Itera
             _("The utility ticket ends on %s. Ask for a new one.")
             % day_said(order.utility_ticket_until),
             _opens_digging(order.area),
+            lines=closed,
         )
 
 
@@ -258,6 +273,7 @@ def _season(order: WorkOrder, lines: list[OrderLine], day: date | None) -> Itera
             % {"care": _(care.label), "count": len(these)},
             _("It is open in these months here: %s.") % months_said(care, area),
             code,
+            tuple(line.pk for line in these),
         )
 
 

@@ -38,7 +38,7 @@ PLANT_FACTORS = {
     "high": 0.85,
 }
 """The middle of each class of water use; bands differ by agency (see the handbook's disputes)."""
-COAT_TO_M = 1.52  # 5 ft, as the handbook works it
+COAT_TO_M = 1.524  # 5 ft, as the handbook works it
 FLUSH_M = 0.1524  # 6 in, common practice, no source
 
 OF_A_WORK_DAY = ("work_day_", "volume_with_settling")
@@ -273,13 +273,17 @@ def _shoots(case: Case) -> Dose:
     grafted = {"yes": True, "no": False}.get(said)
     lost = case.facts.lost
     case.uses["bark_lost"] = lost.high if lost else None
-    return shoots.low_shoots(
+    dose = shoots.low_shoots(
         shoots.shoots_counted(**counts),
         bark_lost_share=lost.high if lost else None,
         grafted=grafted,
         top_dead=bool(case.take("top_dead", None, else_=False)),
         poor_crown=case.facts.condition == "failing",
     )
+    if not any(name in case.line.inputs for name in counts):
+        # What nobody counted is no nought, and a sum of noughts says that none may be taken off.
+        return Dose(dose.care, (), notes=("count_shoots_first", *dose.notes))
+    return dose
 
 
 def _ties(case: Case) -> Dose:

@@ -131,6 +131,7 @@ NOTES: dict[str, Any] = {
     "ragged_edge_only": _("The ragged edge only."),
     "leave_open": _("Left open: no dressing."),
     "top_up_not_stack": _("Topped up, not stacked."),
+    "count_shoots_first": _("Count the low shoots first: nobody has written down how many."),
     "deep_enough": _("Deep enough already."),
 }
 

@@ -2,7 +2,7 @@
 
 Each line of a dose has a name and a working. Operands stand in braces; after a colon comes how one
 is read: `n` without its unit, `long` in feet or meters, `feet` so without the unit, `short` in
-inches or centimeters, `week` of one week.
+inches or centimeters, `week` of one week, `exact` of one week to the hundredth.
 """
 
 import math
@@ -13,7 +13,7 @@ from typing import Any
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
-from django.utils.translation import ngettext_lazy, pgettext_lazy
+from django.utils.translation import ngettext, ngettext_lazy, pgettext_lazy
 
 from survey.science import units
 from survey.science.care.records import Buy, Step
@@ -100,7 +100,7 @@ LINES: dict[str, tuple[Any, Any]] = {
         lazy("{eto:week} × {plant_factor:n} × {canopy_area} of crown{factor} ÷ {efficiency:n}"),
     ),
     "rain_water": (lazy("Less what the rain gave"), "{rain:week} × {canopy_area}{factor}"),
-    "weekly_need": (lazy("Left to give"), "{asked_water:week} − {rain_water:week}"),
+    "weekly_need": (lazy("Left to give"), "{asked_water:exact} − {rain_water:exact}"),
     "week_water": (
         lazy("The larger, a week"),
         lazy("left to give {need:week}; by the rule for young trees {preset:week}"),
@@ -262,6 +262,11 @@ class _Operand:
     def __format__(self, how: str) -> str:
         if how == "n":
             return plain(self.value)
+        if how == "exact":
+            # What is taken from each other is told to the hundredth, so that the line adds up.
+            shown = units.shown(self.value, self.unit, self.system, name=self.name)
+            said = UNIT_SAID[shown.unit.removesuffix("/week")]
+            return f"{number_format(round(shown.value, 2), 2, force_grouping=True)} {said}"
         if how == "week":
             shown = units.shown(self.value, self.unit, self.system, name=self.name)
             return amount(shown.value, shown.unit.removesuffix("/week"))
@@ -291,6 +296,22 @@ def in_reader_units(name: str, value: float, unit: str, system: units.System) ->
     if shown.unit == "mL" and shown.value >= 2000:
         return amount(shown.value / 1000, "L")
     return amount(shown.value, shown.unit)
+
+
+def _in_buckets(step: Step, system: units.System) -> str:
+    """Full buckets and what is poured from one more: "1 bucket and 1.55 gal"."""
+    size = next((value for name, value, _unit in step.uses if name == "bucket"), None)
+    if size is None or step.value <= 0:
+        return plain(step.value)
+    full = math.floor(step.value + 1e-6)
+    rest = max(0.0, step.value - full) * size
+    shown = units.shown(rest, "m3", system, name="bucket")
+    words = {"n": full, "rest": amount(shown.value, shown.unit)}
+    if rest < size * 0.01:
+        return ngettext("%(n)d bucket", "%(n)d buckets", full) % words
+    if not full:
+        return _("%(rest)s of one bucket") % words
+    return ngettext("%(n)d bucket and %(rest)s", "%(n)d buckets and %(rest)s", full) % words
 
 
 def _factor(step: Step, system: units.System) -> str:
@@ -327,7 +348,9 @@ def told(step: Step, system: units.System, *, together: float | None = None) -> 
         code=step.code,
         name=str(name).format_map(operands),
         working=str(working).format_map(operands),
-        one=in_reader_units(step.code, step.value, step.unit, system),
+        one=_in_buckets(step, system)
+        if step.code == "buckets"
+        else in_reader_units(step.code, step.value, step.unit, system),
         total="" if together is None else in_reader_units(step.code, together, step.unit, system),
         value=step.value,
         unit=step.unit,
@@ -335,7 +358,7 @@ def told(step: Step, system: units.System, *, together: float | None = None) -> 
 
 
 BUY_SAID: dict[str, Any] = {
-    "chips": lazy("Wood chips"),
+    "chips": lazy("Wood chips, a tenth more than the rings hold: a heap sinks"),
     "compost": lazy("Ripe compost"),
     "soil": lazy("Soil"),
     "paint": lazy("White latex, new"),

@@ -1,5 +1,7 @@
 """Forms that change an order: draft, change, plan, done, drop."""
 
+from datetime import date
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404
@@ -15,6 +17,8 @@ from frontend.field.photos import photos_of
 from frontend.places import asked, home_area
 from frontend.work.dosing import system_of
 from frontend.work.forms import ChangeForm, DoneForm, DropForm, OrderForm, PlanForm
+from frontend.work.put_on import planned_coat
+from frontend.work.reading import trees_of
 from frontend.work.views.orders import frame, lines_of, order_or_404
 from survey.audit.outdated import Outdated
 from survey.people.policy import may_do_work, may_plan_work
@@ -24,6 +28,7 @@ from survey.reports.models import Report
 from survey.trees.models import Site, Tree
 from survey.trees.species import kinds_in
 from survey.workorders.actions import (
+    StandsInTheWay,
     change_order,
     draft_dead_tree_orders,
     draft_order,
@@ -31,6 +36,9 @@ from survey.workorders.actions import (
     plan_order,
     report_done,
 )
+from survey.workorders.closed_lines import closed_lines
+from survey.workorders.doses import doses_of
+from survey.workorders.facts import known_of
 from survey.workorders.holds import holds_in
 
 FORM = ["GET", "HEAD", "POST"]
@@ -160,11 +168,20 @@ def _drafted(request, drafted, message, below):
     return response
 
 
+def _count_said(problems) -> str:
+    blocking = sum(problem.blocking for problem in problems)
+    return ngettext(
+        "%(count)d thing stands in the way on that day. It is told on this page.",
+        "%(count)d things stand in the way on that day. They are told on this page.",
+        blocking,
+    ) % {"count": blocking}
+
+
 def _act(request, number, form_of, act, template, done, names=None, **more):
     """One form that changes one order; who comes second is told, and keeps what they typed."""
     found = order_or_404(number)
     form = form_of(found)
-    conflict = None
+    conflict = stands = None
     kept = []
     if request.method == "POST":
         valid = form.is_valid()
@@ -178,12 +195,18 @@ def _act(request, number, form_of, act, template, done, names=None, **more):
                 found = conflict = outdated.current
                 form.data = form.data.copy()
                 form.data["version"] = str(conflict.version)
+            except StandsInTheWay as refused:
+                # They are told once, in the list of what stands in the way of that very day.
+                stands = refused.problems
+                form.add_error("planned_for", _count_said(stands))
             except ValidationError as refused:
                 put_errors(form, refused, names)
             else:
                 messages.success(request, done % changed.number)
                 return redirect("frontend:order", changed.number)
     context = frame(request, found, form=form, conflict=conflict, kept=kept)
+    if stands is not None:
+        context |= {"problems": stands, "on_that_day": True}
     if request.method != "POST" and not context["is_open"]:
         messages.warning(
             request,
@@ -264,6 +287,17 @@ def plan(request, number):
     )
 
 
+def _done_on(request, order, lines):
+    """The day by which it is judged what was closed: the one that was typed, if it can be."""
+    today = order.area.today()
+    try:
+        day = date.fromisoformat(request.POST.get("done_on", ""))
+    except ValueError:
+        return today
+    planted = max((line.tree.planted_from for line in lines), default=day)
+    return day if planted <= day <= today else today
+
+
 @only(may_do_work)
 @require_http_methods(FORM)
 def done(request, number):
@@ -271,11 +305,15 @@ def done(request, number):
     parts = dict.fromkeys(("photo1", "photo2", "photo3"), Photo.Part.OTHER)
 
     def form_of(order):
+        lines = lines_of(order)
+        record = known_of(order.area, trees_of(lines))
         return DoneForm(
             request.POST or None,
             request.FILES or None,
             area=order.area,
-            lines=lines_of(order),
+            lines=lines,
+            closed=closed_lines(order, lines, _done_on(request, order, lines), record=record),
+            planned=planned_coat(doses_of(order, lines, record).get("whitewash")),
             system=system_of(request.user, order.area),
             initial={"version": order.version, "done_by": order.team},
         )

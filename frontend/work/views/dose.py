@@ -11,7 +11,7 @@ from frontend.access import only
 from frontend.field.errors import put_errors
 from frontend.work.dose_form import DoseForm, OverruleForm
 from frontend.work.dosing import sum_of, system_of
-from frontend.work.views.orders import frame, order_or_404
+from frontend.work.views.orders import closed_to, frame, order_or_404
 from survey.audit.outdated import Outdated
 from survey.people.policy import may_overrule, may_plan_work
 from survey.workorders.actions import overrule_dose, set_dose
@@ -42,7 +42,8 @@ def dose(request, number, care):
     may = may_overrule(request.user, order.area.today())
     if act == OVERRULE and not may:
         raise PermissionDenied
-    worked = doses_of(order, part.lines, context["record"])[care]
+    closed = closed_to(order, context["held"])
+    worked = doses_of(order, part.lines, context["record"], closed)[care]
     first = worked.example or worked.lines[0]
     settings = {
         "care": care,
@@ -91,7 +92,7 @@ def dose(request, number, care):
     except ValidationError as refused:
         put_errors(overrule if act == OVERRULE else form, refused)
     if act == WORK and form.is_valid():
-        worked = _with(order, part.lines, context["record"], care, form)
+        worked = _with(order, part.lines, context["record"], form, closed)[care]
     context |= {
         "part": part,
         "form": form,
@@ -105,12 +106,12 @@ def dose(request, number, care):
     return render(request, "frontend/work/order_dose.html", context)
 
 
-def _with(order, lines, record, care, form):
-    """The sum with the typed numbers, on copies of the lines that nobody saves."""
+def _with(order, lines, record, form, closed):
+    """The sums with the typed numbers, on copies of the lines that nobody saves."""
     changed = form.inputs()
     trees = form.for_trees()
     for line in lines:
         if trees is None or line.tree in trees:
             kept = {k: v for k, v in line.inputs.items() if k not in changed}
             line.inputs = kept | {k: v for k, v in changed.items() if v is not None}
-    return doses_of(order, lines, record)[care]
+    return doses_of(order, lines, record, closed)

@@ -13,6 +13,7 @@ from frontend.access import only
 from frontend.places import area_of, asked, home_area
 from frontend.work.dosing import chips_of, put_on_said, sums_of, system_of, to_bring
 from frontend.work.looks_due import looks_due
+from frontend.work.overruled import overruled_of
 from frontend.work.reading import (
     caution_groups,
     labels_of,
@@ -37,7 +38,7 @@ from survey.workorders.facts import Known, known_of
 from survey.workorders.holds import Holds, holds_in
 from survey.workorders.models import OrderLine, WorkOrder
 from survey.workorders.not_given import withheld_of
-from survey.workorders.problems import Problem, leaves_of, problems_of
+from survey.workorders.problems import PROFESSIONALS, Problem, leaves_of, problems_of
 
 A_PAGE = 30
 MOST_NUMBER = 2**31 - 1  # what the column holds
@@ -196,6 +197,7 @@ def frame(request, order: WorkOrder, **more) -> dict:
     holds = holds_in(order.area)
     trees: list[Tree] = trees_of(lines)
     record = known_of(order.area, trees)
+    held = holds.on_any(trees)
     problems = ()
     if order.state in OPEN:
         problems = problems_of(order, lines=lines, holds=holds, record=record)
@@ -211,7 +213,8 @@ def frame(request, order: WorkOrder, **more) -> dict:
         "record": record,
         "caution_groups": caution_groups(parts),
         "sentence": sentence_of(order, lines),
-        "held": holds.on_any(trees),
+        "held": held,
+        "dangers": list({report.pk: report for report in held.values()}.values()),
         "problems": problems,
         "reports": order.reports.all(),
         "may_plan": may_plan_work(request.user),
@@ -232,11 +235,16 @@ def _below(request, order: WorkOrder) -> Report | None:
     return Report.objects.filter(area=order.area_id).on_the_desk().filter(pk=int(key)).first()
 
 
+def closed_to(order: WorkOrder, held) -> set[int]:
+    """The keys of the trees to which the people of an order do not go now."""
+    return set() if order.who in PROFESSIONALS else set(held)
+
+
 def with_doses(request, order: WorkOrder, context: dict) -> dict:
     """Adds the worked doses, what is not given, and what to bring, in the reader's units."""
     system = system_of(request.user, order.area)
     parts = context["parts"]
-    doses = doses_of(order, context["lines"], context["record"])
+    doses = doses_of(order, context["lines"], context["record"], closed_to(order, context["held"]))
     sums = sums_of(parts, doses, system)
     for part in parts:
         part.sum = sums.get(part.code)
@@ -264,6 +272,7 @@ def order(request, number):
     context["section"] = section_of(context["doses"].get("mulch_ring"), context["system"])
     for line in context["lines"]:
         line.put_on = put_on_said(line, context["system"])
+    context["overruled"] = overruled_of(found, context["lines"], context["problems"])
     context["looks_due"] = looks_due(found, context["today"])
     context["states"] = [
         (state, WorkOrder.State(state).label)

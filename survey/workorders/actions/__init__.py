@@ -2,6 +2,7 @@
 
 from survey.workorders.actions.dose import overrule_dose, set_dose
 from survey.workorders.actions.draft import (
+    StandsInTheWay,
     change_order,
     draft_dead_tree_orders,
     draft_order,
@@ -21,6 +22,7 @@ __all__ = [
     "Coat",
     "Feed",
     "LineResult",
+    "StandsInTheWay",
     "change_order",
     "create_trial",
     "draft_dead_tree_orders",

@@ -18,6 +18,7 @@ from survey.reports.models import Report
 from survey.trees.models import Area, Tree
 from survey.workorders.models import OrderLine, WorkOrder
 from survey.workorders.orders import locked, subject_of
+from survey.workorders.problem import Problem
 from survey.workorders.problems import problems_of
 
 Line = tuple[Tree, str, str]
@@ -227,6 +228,17 @@ def change_order(
     return order
 
 
+class StandsInTheWay(ValidationError):
+    """An order cannot be planned for that day. `problems` are all that were found, the worst
+    first; the blocking ones are the messages of `planned_for`."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__(
+            {"planned_for": [problem.whole for problem in problems if problem.blocking]}
+        )
+
+
 @transaction.atomic
 def plan_order(
     *,
@@ -255,10 +267,9 @@ def plan_order(
     order.planned_for, order.team = planned_for, team.strip()
     order.utility_ticket = utility_ticket.strip()
     order.utility_ticket_until = utility_ticket_until
-    if blocking := [problem for problem in problems_of(order) if problem.blocking]:
-        raise ValidationError(
-            {"planned_for": [f"{problem.text} {problem.opens}".strip() for problem in blocking]}
-        )
+    problems = problems_of(order)
+    if any(problem.blocking for problem in problems):
+        raise StandsInTheWay(problems)
     order.state = WorkOrder.State.PLANNED
     order.version += 1
     order.full_clean()

@@ -19,6 +19,7 @@ from survey.trees.actions.register import record_departure, register_planting, r
 from survey.trees.measured import CoatGiven, FeedGiven
 from survey.trees.models import Look, Planting, Precision, Tree
 from survey.workorders.actions.draft import PLANT, TAKE_DOWN
+from survey.workorders.closed_lines import closed_lines
 from survey.workorders.followup import LOOK_DUE
 from survey.workorders.models import OrderLine, WorkOrder
 from survey.workorders.orders import locked, subject_of
@@ -67,6 +68,22 @@ class LineResult:
     feed: Feed | None = None
 
 
+def _check_closed(
+    order: WorkOrder,
+    lines: Sequence[OrderLine],
+    results: Mapping[int, LineResult],
+    done_on: date,
+) -> None:
+    """What was done where nobody was to work is written down with its reason, or not at all."""
+    for key, why in closed_lines(order, lines, done_on).items():
+        result = results[key]
+        if result.outcome == OrderLine.Outcome.GIVEN and not result.remark.strip():
+            words = {"why": " ".join(why)}
+            raise ValidationError(
+                {f"line{key}": _("%(why)s Say in the remark why it was done all the same.") % words}
+            )
+
+
 def _check_results(lines: Sequence[OrderLine], results: Mapping[int, LineResult]) -> None:
     if results.keys() != {line.pk for line in lines}:
         raise ValidationError({"lines": _("Say for every tree whether it was done.")})
@@ -109,25 +126,29 @@ def report_done(
     """Write down that an order was done: each line given or not, with its reason.
 
     Care given becomes part of the trees' record, a tree that was taken down leaves, and the look
-    that says whether it helped is due 35 days later. `results` go by the lines' primary keys.
+    that says whether it helped is due 35 days later. `results` go by the lines' primary keys; a
+    line that was closed that day is given with a remark alone.
     Raises ValidationError (keys `done_on`, `done_by`, `lines`, `line<pk>`, `coat`, `feed`),
     Outdated, PermissionDenied.
     """
     if not may_do_work(by):
         raise PermissionDenied
     order = locked(order, version, WorkOrder.State.DRAFTED, WorkOrder.State.PLANNED)
-    lines = list(order.lines.select_related("tree__area"))
+    lines = list(order.lines.select_related("tree__area", "tree__site__land_manager"))
     if done_on > order.area.today():
         raise ValidationError({"done_on": _("That day has not come yet.")})
     if not done_by.strip():
         raise ValidationError({"done_by": _("Say who did it: a team or a firm will do.")})
     _check_results(lines, results)
     for line in lines:
+        given = results[line.pk].outcome == OrderLine.Outcome.GIVEN
+        if given and done_on < line.tree.planted_from:
+            raise ValidationError({"done_on": _("That is before %s was planted.") % line.tree})
+    _check_closed(order, lines, results, done_on)
+    for line in lines:
         result = results[line.pk]
         line.outcome, line.remark = result.outcome, result.remark.strip()
         if line.outcome == OrderLine.Outcome.GIVEN:
-            if done_on < line.tree.planted_from:
-                raise ValidationError({"done_on": _("That is before %s was planted.") % line.tree})
             line.given = record_care(
                 tree=line.tree,
                 care=line.care,

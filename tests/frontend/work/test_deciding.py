@@ -312,10 +312,11 @@ def test_a_felled_tree_is_said_to_have_been_dead_or_not(sign_in, tree):
     line = OrderLineFactory(
         tree=tree, care="remove_dead_tree", order=WorkOrderFactory(number=7, who="crew")
     )
+    why = {f"remark{line.pk}": "it leaned over the path"}
     client = sign_in("crew")
-    page = client.post("/orders/7/done/", done(line.order)).content.decode()
+    page = client.post("/orders/7/done/", done(line.order, **why)).content.decode()
     assert "Say whether the tree was dead when it came down." in page
-    client.post("/orders/7/done/", done(line.order, **{f"left{line.pk}": "died"}))
+    client.post("/orders/7/done/", done(line.order, **why, **{f"left{line.pk}": "died"}))
     tree.refresh_from_db()
     assert tree.left == "died"
 

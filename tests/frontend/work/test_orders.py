@@ -124,7 +124,7 @@ def test_a_list_asks_as_many_questions_however_long_it_is(
     ReportFactory(tree=TreeFactory(site=site), danger="hanging_limb")
     client = sign_in()
     client.get("/orders/")
-    with django_assert_num_queries(21):
+    with django_assert_num_queries(22):
         client.get("/orders/")
 
 

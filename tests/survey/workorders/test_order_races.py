@@ -63,7 +63,7 @@ def test_work_reported_by_several_at_once_is_written_down_once():
             version=0,
             done_on=TODAY,
             done_by=f"Team {n}",
-            results={line.pk: LineResult("given")},
+            results={line.pk: LineResult("given", "the owner was there")},
             by=by,
             at=NOON,
         )

@@ -374,7 +374,7 @@ def test_a_tree_that_is_taken_down_leaves_between_the_looks_that_bound_its_death
     LookFactory(tree=tree, day=date(2025, 6, 1), condition="failing")
     LookFactory(tree=tree, day=date(2026, 5, 1), condition="dead")
     LookFactory(tree=tree, day=date(2026, 6, 1), condition="dead")
-    done(draft(staff, tree, care="remove_dead_tree"), staff, left="died")
+    done(draft(staff, tree, care="remove_dead_tree"), staff, left="died", remark="it leaned")
     tree.refresh_from_db()
     assert (tree.left, tree.left_from, tree.left_to) == (
         "died",
@@ -384,13 +384,18 @@ def test_a_tree_that_is_taken_down_leaves_between_the_looks_that_bound_its_death
 
 
 def test_a_dead_tree_that_nobody_trained_saw_died_some_time_since_planting(staff, tree):
-    done(draft(staff, tree, care="remove_dead_tree"), staff, left="died")
+    done(draft(staff, tree, care="remove_dead_tree"), staff, left="died", remark="it leaned")
     tree.refresh_from_db()
     assert (tree.left_from, tree.left_to) == (tree.planted_from, TODAY)
 
 
 def test_a_living_tree_that_is_taken_down_leaves_on_that_day(staff, tree):
-    done(draft(staff, tree, care="remove_dead_tree"), staff, left="removed_health")
+    done(
+        draft(staff, tree, care="remove_dead_tree"),
+        staff,
+        left="removed_health",
+        remark="it leaned",
+    )
     tree.refresh_from_db()
     assert (tree.left, tree.left_from, tree.left_to) == ("removed_health", TODAY, TODAY)
 
@@ -404,8 +409,8 @@ def test_it_must_be_said_whether_a_felled_tree_was_dead(staff, tree, left):
 
 
 def test_a_new_tree_stands_in_a_planting_of_its_own(staff, tree):
-    done(draft(staff, tree, care="remove_dead_tree"), staff, left="died")
-    order = done(draft(staff, tree, care="replace"), staff)
+    done(draft(staff, tree, care="remove_dead_tree"), staff, left="died", remark="it leaned")
+    order = done(draft(staff, tree, care="replace"), staff, remark="a gap")
     new = register_replacement(
         line=order.lines.get(),
         species="hornbeam",
@@ -426,3 +431,18 @@ def test_no_tree_is_registered_for_a_line_that_planted_none(staff, tree):
             line=order.lines.get(), species="linden", planted_on=TODAY, by=staff, at=NOON
         )
     assert refused(error) == {"line"}
+
+
+def test_what_was_closed_is_written_down_as_done_with_a_reason_alone(staff):
+    tree = TreeFactory(site=SiteFactory(land_manager=LandManagerFactory()))
+    order = draft(staff, tree)
+    line = order.lines.get()
+    with pytest.raises(ValidationError) as error:
+        done(order, staff)
+    assert refused(error) == {f"line{line.pk}"}
+    assert "has not given leave" in error.value.message_dict[f"line{line.pk}"][0]
+    line.refresh_from_db()
+    assert line.given is None
+    done(order, staff, remark="The owner said yes on the spot")
+    line.refresh_from_db()
+    assert (line.outcome, line.remark) == ("given", "The owner said yes on the spot")

@@ -38,7 +38,10 @@ def order_for(*cares, who="volunteer", tree=None, inputs=None, **more):
     fields |= {"window_from": date(2026, 1, 1), "window_to": date(2026, 12, 31)}
     order = WorkOrderFactory(**fields | more)
     for care in cares:
-        OrderLineFactory(order=order, tree=tree, care=care, inputs=inputs or {})
+        read = {"label_read": True} if care in ("whitewash", "fertilize") else {}
+        OrderLineFactory(
+            order=order, tree=tree, care=care, inputs=read if inputs is None else inputs
+        )
         Permission.objects.get_or_create(
             land_manager=tree.site.land_manager, care=care, who="anybody", **EVER
         )
@@ -205,6 +208,32 @@ def test_a_tree_is_taken_down_only_after_two_visits_one_of_them_in_leaf():
     assert codes(order) == []
 
 
+def test_a_tree_found_dead_is_decided_upon_before_it_is_cared_for():
+    order = order_for("whitewash", "water", "find_cause")
+    tree = order.lines.first().tree
+    LookFactory(tree=tree, day=TODAY - timedelta(days=3), dead=True)
+    closed = refusals_of(order, date(2026, 6, 20))
+    assert [(p.code, p.care) for p in closed] == [
+        ("found_dead", "whitewash"),
+        ("found_dead", "water"),
+    ]
+    assert f"A trained look found {tree} dead: decide first" in closed[0].text
+    assert [len(p.lines) for p in closed] == [1, 1]
+    LookFactory(tree=tree, day=TODAY - timedelta(days=1), condition="slipping")
+    assert codes(order, date(2026, 6, 20)) == []
+
+
+def test_a_coat_on_a_failing_tree_is_named_and_stops_nobody():
+    order = order_for("whitewash", "water")
+    LookFactory(tree=order.lines.first().tree, condition="failing")
+    found = problems_of(order, day=date(2026, 6, 20))
+    assert [(p.code, p.care, p.blocking) for p in found] == [("found_failing", "whitewash", False)]
+
+
+def test_a_coat_waits_until_its_label_was_read():
+    assert codes(order_for("whitewash", inputs={}), date(2026, 6, 20)) == ["label_not_read"]
+
+
 def test_no_reason_overrules_reach_and_labels():
     order = order_for("whitewash", inputs={"to_m": 2.6, "product": "White latex"})
     assert set(codes(order)) == {"above_hand_height", "label_not_read"}
@@ -285,7 +314,7 @@ def test_what_is_known_costs_the_same_for_one_tree_and_for_many(django_assert_nu
         for tree in trees:
             look = LookFactory(tree=tree)
             StemMeasure.objects.create(look=look, girth_m=0.2)
-        with django_assert_num_queries(7):
+        with django_assert_num_queries(8):
             known_of(area, trees)
 
 
