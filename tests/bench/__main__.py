@@ -2,11 +2,12 @@
 
 Prints medians for the database it is given (PostgreSQL by `make bench`; SQLite with
 `python -m tests.bench` and nothing in the environment), on tables of its own that are dropped.
-Parts are run alone by name: `python -m tests.bench chores`, `desk`, `survival`, or `survival-quick`, which
-leaves out the runs of lifelines that take minutes; `town`, a million trees on PostgreSQL, or
-`small-town`, a tenth of it; `condition`, a million trees believed with all evidence weighed, or
-`condition-quick`, 20,000 of them; `beliefs`, the same from rows to rows on
-PostgreSQL, or `small-beliefs`, a tenth of it.
+Parts are run alone by name, `python -m tests.bench chores`:
+
+`chores`; `desk`; `survival`, or `survival-quick`, which leaves out the runs of lifelines that take
+minutes; `town`, a million trees on PostgreSQL, or `small-town`, a tenth of it; `condition`, a
+million trees believed with all evidence weighed, or `condition-quick`, 20,000 of them; `beliefs`,
+the same from rows to rows on PostgreSQL, or `small-beliefs`, a tenth of it.
 """
 
 import os

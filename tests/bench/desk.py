@@ -19,12 +19,12 @@ from tests.science.findings.town import town
 ROUNDS = 7
 REPORT = "The leaves are yellow since May, nobody waters it and a big branch hangs over the path. "
 HOSTILE = ("hanging branch ", "not no not hanging ", "no or or or branch ", "was removed branch ")
-CITY = 20_000
+CITY = 5_000
 
 
-def seconds(work: Callable[[], object]) -> float:
+def seconds(work: Callable[[], object], rounds: int = ROUNDS) -> float:
     took = []
-    for _round in range(ROUNDS):
+    for _round in range(rounds):
         began = time.perf_counter()
         work()
         took.append(time.perf_counter() - began)
@@ -44,7 +44,7 @@ def main() -> None:
             lambda short=short: find_danger(short)
         )
         print(f"twice “{piece.strip()}” {times:27.2f} times as long")
-    few, many = (seconds(lambda n=n: search(city(n))) for n in (CITY, 10 * CITY))
+    few, many = (seconds(lambda n=n: search(city(n)), rounds=1) for n in (CITY, 10 * CITY))
     print(f"patterns of {CITY:,} trees  {few:8.2f} s; of ten times as many {many / few:6.1f} times")
 
 
