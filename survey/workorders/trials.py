@@ -31,7 +31,9 @@ NOT_BY_LOT: dict[str, Any] = {
     "looking": gettext_lazy(
         "It finds out or tells something and does nothing to a tree: there is nothing to try."
     ),
-    "removal": gettext_lazy("A removal is never drawn by lot. Each tree is decided on its own."),
+    "removal": gettext_lazy(
+        "Neither removing nor planting is drawn by lot. Each tree is decided on its own."
+    ),
 }
 """Own rule of this project: why the lot may not decide, by `Care.by_lot`."""
 EXPECTED = 0.8
@@ -54,12 +56,23 @@ def not_by_lot(code: str) -> str:
     }
 
 
+def kinds_not_by_lot() -> list[tuple[str, str]]:
+    """Each reason against a lot, and the names of the kinds of care that it holds for."""
+    return [
+        (
+            str(why),
+            ", ".join(str(said(c.label)) for c in book().care.values() if c.by_lot == reason),
+        )
+        for reason, why in NOT_BY_LOT.items()
+    ]
+
+
 def instead_said(trial: Trial) -> str:
     """What the other half gets, in words. Trials from before there was a list keep their own."""
     if trial.instead == USUAL_CARE:
         return _("the usual care, without it")
     care = book().care.get(trial.instead)
-    return said(care.label) if care else trial.instead
+    return str(said(care.label)) if care else trial.instead
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,13 +12,12 @@ from frontend.field.errors import put_errors
 from frontend.places import asked, home_area
 from frontend.work.trial_forms import EndForm, TrialForm
 from frontend.work.trials_said import said_of
-from survey.handbook.book import book
 from survey.people.policy import may_plan_work, may_see_orders
 from survey.trees.models import Planting, Tree
 from survey.trees.species import kinds_in
 from survey.workorders.actions import create_trial, end_trial
 from survey.workorders.models import Trial, WorkOrder
-from survey.workorders.trials import instead_said, not_by_lot, standing_of
+from survey.workorders.trials import instead_said, kinds_not_by_lot, standing_of
 
 FORM = ["GET", "HEAD", "POST"]
 MOST_OFFERED = 400
@@ -88,7 +87,7 @@ def new(request):
         "nav": "orders",
         "form": form,
         "trees": trees,
-        "refused": [why for code in book().care if (why := not_by_lot(code))],
+        "refused": kinds_not_by_lot(),
     }
     return render(request, "frontend/work/trial_new.html", context)
 

@@ -476,12 +476,12 @@ def test_a_trial_has_no_care_until_one_is_chosen_and_says_what_is_not_tried(sign
     page = text(client.get("/trials/new/?order=7"))
     assert '<option value="" selected>Choose one</option>' in page
     assert '<option value="water"' not in page
-    assert "“Water” is not tried by lot. It is known to help." in page
+    assert "It is known to help. No tree goes without it for a trial.</b> Water, Mulch ring" in page
     form = {"question": "Why?", "care": "water", "instead": "remove_dead_tree"}
     page = text(client.post("/trials/new/", form | {"until": "2027-09-01", "tags": "0401"}))
     errors = page.partition('id="errors"')[2].partition("</ul>")[0]
     assert "“Water” is not tried by lot." in errors
-    assert "A removal is never drawn by lot." in errors
+    assert "Neither removing nor planting is drawn by lot." in errors
     assert "A trial needs at least two trees." in errors
     assert not Trial.objects.exists()
 

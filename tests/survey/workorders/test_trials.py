@@ -89,7 +89,7 @@ def test_a_trial_that_makes_no_sense_is_refused_by_field(more, field):
     [
         ("water", "“Water” is not tried by lot. It is known to help."),
         ("mulch_ring", "No tree goes without it"),
-        ("remove_dead_tree", "A removal is never drawn by lot"),
+        ("remove_dead_tree", "Neither removing nor planting is drawn by lot"),
         ("fertilize", "can harm the next"),
         ("find_cause", "there is nothing to try"),
     ],
