@@ -21,6 +21,7 @@ from survey.causes.saving import DRY_DAYS, DRY_RAIN_MM
 from survey.causes.verdicts import rulings_on
 from survey.handbook.book import book
 from survey.handbook.causes import Who
+from survey.handbook.wording import said
 from survey.science.causes.records import Known, Witness
 from survey.trees.models import Acceptance, Area, CareGiven, Happening, Look, Tree, Weather
 
@@ -373,7 +374,7 @@ def _company(tree: Tree, day: date, signs: Sequence[str]) -> tuple[list[Known], 
     ):
         if has_it >= COMPANY_LEAST and 2 * has_it >= of:
             found.append(Known(clue, True, by))
-            details[clue] = _("%(has)d of %(of)d") % {"has": has_it, "of": of}
+            details[clue] = _shared(has_it, of, signs)
     others = counts["beside"] - counts["kin"]
     others_have = counts["beside_has"] - counts["kin_has"]
     if (
@@ -393,3 +394,18 @@ def _company(tree: Tree, day: date, signs: Sequence[str]) -> tuple[list[Known], 
         found.append(Known("only_this_tree", True, by))
         details["only_this_tree"] = _("none of %d others") % counts["beside"]
     return found, details
+
+
+def _shared(has_it: int, of: int, signs: Sequence[str]) -> str:
+    """What "it" is, and why the number may differ from a finding's: a finding counts one sign by
+    the newest trained look of each tree, and company counts every look of a year."""
+    labels = [str(said(book().signs[sign].label)) for sign in signs if sign in book().signs]
+    if len(labels) == 1:
+        what = _("“%s”") % labels[0]
+    else:
+        what = _("one sign of these or more: %s") % ", ".join(f"“{label}”" for label in labels)
+    return _("%(has)d of %(of)d, %(what)s; every look within a year counts, also a neighbor's") % {
+        "has": has_it,
+        "of": of,
+        "what": what,
+    }

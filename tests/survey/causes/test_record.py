@@ -7,6 +7,7 @@ import pytest
 from survey.causes.conflicts import BadFacts
 from survey.causes.models import ClueNoted
 from survey.causes.record import causes_of_tree, recorded_of
+from survey.handbook.book import book
 from survey.reports.causes import causes_of_report, facts_of_report
 from survey.reports.models import ReportSign
 from survey.trees.models import Acceptance, CareGiven, Happening, LocalSpecies, LookSign, Weather
@@ -188,7 +189,10 @@ def test_company_is_counted_at_the_site_and_told_in_numbers(tree):
         look(other, *(["bark_wound"] if number < 4 else []))
     recorded = recorded_of(tree, TODAY)
     assert {one.clue: one.so for one in recorded.clues}["same_site_same_sign"] is True
-    assert recorded.details["same_site_same_sign"] == "4 of 5"
+    shared = recorded.details["same_site_same_sign"]
+    assert shared.startswith("4 of 5, “")
+    assert str(book().signs["bark_wound"].label) in shared
+    assert "every look within a year counts" in shared
 
 
 def test_the_only_tree_with_a_sign_is_told_so(tree):
