@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from survey.reports.models import ReportSign
 from tests.factories import ReportFactory, TreeFactory
+from tests.survey.cause_rows import verdict
 
 pytestmark = pytest.mark.django_db
 FACTS = {
@@ -145,3 +146,21 @@ def test_a_danger_at_the_tree_asks_nothing(client_as):
     desk = client_as("staff")
     assert desk.get(f"/api/v1/reports/{report.pk}/causes/").json()["question"] is None
     assert desk.get(f"/api/v1/trees/{report.tree.ref}/causes/").json()["question"] is None
+
+
+def test_what_was_confirmed_or_ruled_out_stands_apart_and_names_nobody(client_as):
+    report = ReportFactory(words="The mower cut it in a straight line")
+    ReportSign.objects.create(report=report, sign="bark_wound")
+    verdict(tree=report.tree, cause="mower_or_trimmer", by="person:secret")
+    verdict(tree=report.tree, cause="deer_rub", was="ruled_out", by="person:secret")
+    desk = client_as("staff")
+    for where in (f"reports/{report.pk}", f"trees/{report.tree.ref}"):
+        answer = desk.get(f"/api/v1/{where}/causes/")
+        told = answer.json()
+        assert {(one["cause"], one["was"]) for one in told["judged"]} == {
+            ("mower_or_trimmer", "confirmed"),
+            ("deer_rub", "ruled_out"),
+        }
+        assert not {"mower_or_trimmer", "deer_rub"} & {one["cause"] for one in told["causes"]}
+        assert told["summary"].startswith("Confirmed: mower or trimmer.")
+        assert "secret" not in answer.content.decode()
