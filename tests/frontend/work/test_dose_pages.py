@@ -494,3 +494,32 @@ def test_a_trial_needs_two_trees_and_a_later_day(sign_in, order):
     page = text(client.post("/trials/new/", form | {"tags": "0401 0402"}))
     assert "A tree needs four weeks to answer: choose a later day." in page
     assert "0401 0402" in page
+
+
+def test_a_bound_is_told_in_round_numbers_that_are_allowed(sign_in, order):
+    page = text(sign_in().post(DOSE, typed(outer_radius="0.1")))
+    assert "This lies between 0.33 ft and 49 ft." in page
+    sign_in().post(DOSE, typed(outer_radius="49"))
+    assert kept(order)["0401"]["outer_radius"] == pytest.approx(49 * 0.3048)
+
+
+def test_the_sheet_of_a_coat_tells_sides_height_and_mix_and_whose_wound_is_not_measured(
+    sign_in, site
+):
+    coat = order_with(site, "whitewash")
+    look = LookFactory(tree=coat.lines.first().tree, day=TODAY)
+    LookSign.objects.create(look=look, sign="bark_wound")
+    page = text(sign_in().get("/orders/7/sheet/"))
+    assert (
+        "Sides: south, southwest, west. From 0 ft to 5 ft high, 1 coat, paint 1 to water 1." in page
+    )
+    assert f"Measure the wound first: {look.tree}." in page
+
+
+def test_an_overruled_refusal_names_who_when_and_what(sign_in, order):
+    client = sign_in("staff", name="Bram Oakes")
+    form = {"act": "overrule", "over-version": "0", "over-because": "The ring is too tight"}
+    client.post(DOSE, form)
+    page = text(client.get("/orders/7/"))
+    assert "Bram Oakes, June 16, 2026." in page
+    assert "has not given leave" in page.partition("Set aside:")[2]

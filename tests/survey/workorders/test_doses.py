@@ -369,3 +369,22 @@ def test_a_wounded_tree_is_told_what_does_not_help_it():
     assert "Wound dressing" in rows
     assert rows["Cardboard under chips"].why == "none over a dry ball: it keeps the water out"
     assert order.lines.get().tree.tag in rows["Cutting all low shoots"].why
+
+
+def test_a_tree_that_nobody_goes_to_is_counted_in_no_sum_and_nothing_is_bought_for_it():
+    order = order_of("mulch_ring", girths_in=(7.5, 7.5, 7.5))
+    lines = list(order.lines.select_related("tree"))
+    record = known_of(order.area, [line.tree for line in lines])
+    whole = doses_of(order, lines, record)["mulch_ring"]
+    less = doses_of(order, lines, record, {lines[0].tree_id})["mulch_ring"]
+    assert [len(whole.doses), len(less.doses)] == [3, 2]
+    assert less.together("ring_area") == pytest.approx(whole.together("ring_area") * 2 / 3)
+    assert less.buys[0].value == pytest.approx(whole.buys[0].value * 2 / 3)
+
+
+def test_low_shoots_that_nobody_counted_have_no_sum():
+    dose = worked(order_of("remove_suckers"))["remove_suckers"].lines[0].given
+    assert dose.steps == ()
+    assert dose.notes[0] == "count_shoots_first"
+    counted = worked(order_of("remove_suckers", inputs={"from_base": 4}))["remove_suckers"]
+    assert counted.together("shoots_removed") == 4
