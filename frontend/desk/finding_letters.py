@@ -9,15 +9,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Min
 from django.http import Http404
 from django.utils.formats import date_format
 from django.utils.translation import override
 
 from frontend.desk.findings import Shown, plan_of, trees_of
 from survey.causes.models import Finding
-from survey.trees.models import Planting
-from survey.workorders.models import WorkOrder
+from survey.trees.models import CareGiven, Planting
+from survey.workorders.actions.from_finding import LASTS
+from survey.workorders.models import OrderLine, WorkOrder
 
 NOTICE_SIGNS = ("bark_wound", "bark_torn")
 NEVER_OF_A_NURSERY = ("dry_soil", "soggy_soil", "packed_soil")
@@ -82,32 +82,54 @@ def day_in(day: date) -> Said:
 def _notice(row: Finding) -> dict:
     shown = [one for one in trees_of(row) if not one.tree.left]
     marked = [one for one in shown if one.marked]
-    laid = (
-        WorkOrder.objects.filter(
-            state=WorkOrder.State.PLANNED,
-            lines__care="mulch_ring",
-            lines__tree__in=[one.tree.pk for one in marked],
-        )
-        .aggregate(first=Min("planned_for"))
-        .get("first")
-    )
+    today = row.area.today()
     with override("en"):
         plan = plan_of(row, shown, rings=True)
-    today = row.area.today()
+    laid = _rings_planned([one.tree.pk for one in marked], today)
+    ringed = _ringed([one.tree.pk for one in marked], today)
     return {
         "finding": row,
         "today": day_in(today),
         "plan": plan,
         "tags": [str(one.tree) for one in marked],
         "marked": len(marked),
-        "of": len(shown),
-        "laid": day_in(laid) if laid and laid >= today else None,
+        "with": row.with_sign,
+        "of": row.of_trees,
+        "laid": [(day_in(day), number) for day, number in laid.items()],
+        "ringed": ringed,
+        "without_day": max(len(marked) - ringed - sum(laid.values()), 0),
         "since": _since(marked),
         "contractor": row.site.mowing_contractor,
         "ring_ft": RING_FT,
         "ring_m": round(RING_M, 1),
         "have": HAVE[row.sign],
     }
+
+
+def _rings_planned(trees: Sequence[int], today: date) -> dict[date, int]:
+    """On which days from today how many of these trees are to have their ring, by planned orders.
+    A tree on several orders counts on the first of them, one that has a ring on none."""
+    lines = OrderLine.objects.filter(
+        order__state=WorkOrder.State.PLANNED,
+        order__planned_for__gte=today,
+        care="mulch_ring",
+        outcome=OrderLine.Outcome.OPEN,
+        tree__in=trees,
+    ).exclude(tree__in=_with_ring(trees, today))
+    first = dict(lines.order_by("-order__planned_for").values_list("tree", "order__planned_for"))
+    return dict(sorted(Counter(first.values()).items()))
+
+
+def _with_ring(trees: Sequence[int], today: date):
+    given = CareGiven.objects.filter(
+        care="mulch_ring", tree__in=trees, given_to__gt=today - LASTS, given_to__lte=today
+    )
+    return given.values("tree")
+
+
+def _ringed(trees: Sequence[int], today: date) -> int:
+    """How many of these trees had their ring within a year."""
+    return _with_ring(trees, today).distinct().count()
 
 
 def _since(marked: Sequence[Shown]) -> Said | None:

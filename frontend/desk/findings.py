@@ -1,5 +1,7 @@
 """What the page of a finding shows, read in a fixed number of questions."""
 
+import cmath
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -15,8 +17,10 @@ from frontend.drawings.finding_plan import Stand, plan
 from survey.causes import finding_words as words
 from survey.causes.models import Finding
 from survey.causes.seen_signs import STANDING, WALKED, WINDOW
+from survey.causes.wounds import wound_of
 from survey.handbook.book import book
 from survey.people.models import Person
+from survey.science.wounds.girdled import girdled_by_stem, whole_tree
 from survey.trees.measured import WoundMeasure
 from survey.trees.models import Area, Happening, Look, LookSign, Tree
 
@@ -92,6 +96,20 @@ def trees_of(finding: Finding) -> list[Shown]:
     ]
 
 
+def gone_of(finding: Finding) -> int:
+    """How many trees of a site's finding were counted without the sign and have left since."""
+    if finding.follows != Finding.Follows.SITE:
+        return 0
+    looked = (
+        Look.objects.standing_record()
+        .trained()
+        .filter(channel__in=WALKED, presence__in=STANDING, day__gte=finding.weighed_on - WINDOW)
+    )
+    left = Tree.objects.filter(site=finding.site_id, looks__in=looked).exclude(left="")
+    counted = left.exclude(registered_because=Tree.Because.REPORT)
+    return counted.exclude(pk__in=finding.trees.values("pk")).distinct().count()
+
+
 def _trained(trees: Sequence[int]):
     return (
         Look.objects.standing_record()
@@ -101,6 +119,7 @@ def _trained(trees: Sequence[int]):
 
 
 def _newest_looks(finding: Finding, trees: Sequence[int]) -> dict[int, Look]:
+    """The newest look of each tree; `measured` is the newest one with wounds by tape or clock."""
     since = finding.weighed_on - WINDOW
     looks = (
         _trained(trees)
@@ -111,7 +130,15 @@ def _newest_looks(finding: Finding, trees: Sequence[int]) -> dict[int, Look]:
             Prefetch("wounds", WoundMeasure.objects.order_by("stem", "number")),
         )
     )
-    return {look.tree_id: look for look in looks}  # the last one of each tree stays
+    newest: dict[int, Look] = {}
+    measured: dict[int, Look] = {}
+    for look in looks:
+        newest[look.tree_id] = look  # the last one of each tree stays
+        if look.wounds.all():
+            measured[look.tree_id] = look
+    for tree, look in newest.items():
+        look.measured = measured.get(tree)
+    return newest
 
 
 def _first_days(finding: Finding, trees: Sequence[int]) -> dict[int, date]:
@@ -140,8 +167,9 @@ def _shown(
             bearing = float(tree.street_bearing)
         elif sign.side in ("path", "building"):
             bearing = (tree.street_bearing + 180.0) % 360
-    if marked and look and finding.sign == "bark_wound":
-        low, high, bearing = _measured(look, tree, low, high, bearing)
+    if marked and look and look.measured and finding.sign == "bark_wound":
+        low, high, placed = _measured(look.measured, tree)
+        bearing = placed if placed is not None else bearing
     if low is not None and low >= 97 and bearing is None:
         bearing = 0.0  # all round has no side
     return Shown(
@@ -156,20 +184,22 @@ def _shown(
     )
 
 
-def _measured(look, tree, low, high, bearing):
-    """A tape goes before the lay scale: the widest wound of the look."""
-    for wound in look.wounds.all():
-        if wound.girth_m and wound.width_m:
-            share = min(100.0, wound.width_m / wound.girth_m * 100)
-            low = high = max(low or 0.0, share) if low == high else share
-        if wound.from_hour is not None and wound.to_hour is not None:
-            wide = (wound.to_hour - wound.from_hour) % 12
-            if tree.street_bearing is not None:
-                middle = wound.from_hour + wide / 2
-                bearing = (tree.street_bearing + 30 * middle) % 360
-            if low is None:
-                low = high = wide / 12 * 100
-    return low, high, bearing
+def _measured(look: Look, tree: Tree) -> tuple[float, float, float | None]:
+    """What a tape says goes before the lay scale: all wounds of the look together, in percent of
+    the round from the least to the most, and the middle of those whose place is known."""
+    wounds = [wound_of(row) for row in look.wounds.all()]
+    girths = {row.stem: row.girth_m for row in look.wounds.all() if row.girth_m}
+    shares = girdled_by_stem(wounds)
+    lost = whole_tree(shares, max(tree.stems, *shares), girths)
+    arcs = [arc for wound in wounds if (arc := wound.arc()) is not None]
+    bearing = None
+    if arcs and tree.street_bearing is not None:
+        pull = sum(
+            hours * cmath.exp(1j * math.radians(30 * (start + hours / 2))) for start, hours in arcs
+        )
+        if abs(pull) > 1e-6:  # wounds that face each other have no middle
+            bearing = (tree.street_bearing + math.degrees(cmath.phase(pull))) % 360
+    return lost.low * 100, lost.high * 100, bearing
 
 
 def plan_of(finding: Finding, shown: Sequence[Shown], *, rings: bool = False) -> Drawn | None:
@@ -200,6 +230,7 @@ def plan_of(finding: Finding, shown: Sequence[Shown], *, rings: bool = False) ->
         boundary=[] if rings else _ring(finding.site.boundary),
         metric=finding.area.units == "metric",
         rings=rings,
+        trunks=bark,
     )
 
 

@@ -1,7 +1,7 @@
 """A site from above: each trunk where it stands, its gap to scale at its bearing, north up."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
@@ -19,6 +19,12 @@ EDGE = 30.0
 TALLEST, TALLEST_ON_A_NOTICE = 0.72, 0.35  # of the width
 LABELED = 60
 """More trees than this are dots without tags: the list beside the plan has them."""
+LETTER, LINE = 3.6, 11.0
+"""Half the width of a letter of a tag, and the height of its line, in px."""
+TIERS = 6
+SMALLEST_GAP = 10.0
+"""Percent of the round. Where a step begins at nothing ("less than a quarter") something is gone
+all the same, and a trunk with it must not look like a whole one (own rule)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +50,14 @@ def plan(
     boundary: Sequence[Sequence[float]] = (),
     metric: bool = False,
     rings: bool = False,
+    trunks: bool = True,
 ) -> Drawn:
     """Trees where they stand. `boundary` is a list of [longitude, latitude]; with `rings` every
-    marked tree has its keep-clear ring and no gap: the drawing of a notice."""
+    marked tree has its keep-clear ring and no gap: the drawing of a notice. Without `trunks`, for
+    signs that are none of the bark, trees are dots, filled where they have the sign."""
 
     def draw(size: str) -> str:
-        return _draw(stands, boundary, WIDTHS[size], title, note, metric, rings)
+        return _draw(stands, boundary, WIDTHS[size], title, note, metric, rings, trunks)
 
     return Drawn(
         title=title,
@@ -89,6 +97,7 @@ def _draw(
     note: str,
     metric: bool,
     rings: bool,
+    trunks: bool,
 ) -> str:
     middle = sum(stand.latitude for stand in stands) / len(stands)
     across = METERS_A_DEGREE * math.cos(math.radians(middle))
@@ -121,16 +130,10 @@ def _draw(
     marked, others = _sizes(stands, places)
     sizes = [marked if stand.marked else others for stand in stands]
     order = sorted(range(len(stands)), key=lambda i: places[i][1])
-    taken: list[tuple[float, float, float]] = []
     for i in order:
-        out += _stand(stands[i], *places[i], sizes[i], scale, rings)
+        out += _stand(stands[i], *places[i], sizes[i], scale, rings, trunks)
     if len(stands) <= LABELED:
-        for i in order:
-            label = _label(
-                stands[i].tag, *places[i], sizes[i], taken, list(zip(places, sizes, strict=True))
-            )
-            if label:
-                out.append(label)
+        out += _labels(stands, places, sizes, (wide, high))
     out += _scale_bar(scale, high, metric)
     out.append(trace("f-thin", [(wide - 20, high - 12), (wide - 20, high - 32)]))
     out.append(
@@ -157,7 +160,9 @@ def _sizes(stands: Sequence[Stand], places: Sequence[tuple[float, float]]) -> tu
     return marked, min(size(nearest[False]), marked)
 
 
-def _stand(stand: Stand, x: float, y: float, size: float, scale: float, rings: bool) -> list[str]:
+def _stand(
+    stand: Stand, x: float, y: float, size: float, scale: float, rings: bool, trunks: bool
+) -> list[str]:
     if rings:
         ring = min(max(0.9144 * scale * 2, 6), size / 2 + 2)
         return (
@@ -165,12 +170,10 @@ def _stand(stand: Stand, x: float, y: float, size: float, scale: float, rings: b
             if stand.marked
             else [dot("c-dot", x, y, 2.4)]
         )
-    if size < 14 or (stand.marked and stand.lost_from is None):
-        if not stand.looked_at:
-            return [dot("f-unseen", x, y, size / 2.4)]
-        return [dot("c-dot-ember" if stand.marked else "c-dot-open", x, y, size / 2.4)]
     if not stand.looked_at:
-        return [dot("f-unseen", x, y, size / 2.2)]
+        return [dot("f-unseen", x, y, size / 2.4)]
+    if not trunks or (stand.marked and stand.lost_from is None):
+        return [dot("c-dot-ember" if stand.marked else "c-dot-open", x, y, size / 2.4)]
     if not stand.marked:
         drawn = trunk(0, 0, size=round(size))
     elif stand.bearing is None:
@@ -179,7 +182,9 @@ def _stand(stand: Stand, x: float, y: float, size: float, scale: float, rings: b
             dot("c-dot-ember", x, y, size / 7),
         ]
     else:
-        drawn = trunk(stand.lost_from or 0, stand.lost_to, bearing=stand.bearing, size=round(size))
+        gap, most = stand.lost_from or 0.0, stand.lost_to or stand.lost_from or 0.0
+        gap = max(gap, min(SMALLEST_GAP, most))
+        drawn = trunk(gap, max(gap, most), bearing=stand.bearing, size=round(size))
     return [_set_at(drawn, x, y, size)]
 
 
@@ -188,34 +193,64 @@ def _set_at(drawn: str, x: float, y: float, size: float) -> str:
     return drawn.replace("<svg ", f'<svg x="{num(x - size / 2)}" y="{num(y - size / 2)}" ', 1)
 
 
-def _label(
-    tag: str,
-    x: float,
-    y: float,
-    size: float,
-    taken: list[tuple[float, float, float]],
-    trunks: Sequence[tuple[tuple[float, float], float]],
-) -> str:
-    """A tag above or below its trunk, where no other word or trunk stands; else none."""
-    half = 3.6 * len(tag)
-    for dy in (-size / 2 - 4, size / 2 + 12):
-        at = y + dy
-        clear = all(abs(x - tx) > half + th or abs(at - ty) > 11 for tx, ty, th in taken)
-        free = all(
-            abs(x - px) > half + wide / 2 or abs(at - 4 - py) > wide / 2 + 4
-            for (px, py), wide in trunks
-            if (px, py) != (x, y)
-        )
-        if clear and free:
-            taken.append((x, at, half))
-            return written(x, at, tag, "c-mid f-tag")
-    return ""
+Box = tuple[float, float, float, float]
+
+
+def _labels(
+    stands: Sequence[Stand],
+    places: Sequence[tuple[float, float]],
+    sizes: Sequence[float],
+    frame: tuple[float, float],
+) -> list[str]:
+    """Tags beside their trunks where no other word or trunk stands, or farther off on a thin line.
+    Those with the sign choose first; a tag without any room is left to the list."""
+    taken: list[Box] = [
+        (x - size / 2, y - size / 2, x + size / 2, y + size / 2)
+        for (x, y), size in zip(places, sizes, strict=True)
+    ]
+    wide, high = frame
+    corners = [(0.0, high - 34, 190.0, high), (wide - 50, high - 36, wide, high)]
+    out: list[str] = []
+    for i in sorted(range(len(stands)), key=lambda i: (not stands[i].marked, places[i])):
+        x, y = places[i]
+        for cx, cy, leader in _spots(x, y, sizes[i], stands[i].tag, far=stands[i].marked):
+            half = LETTER * len(stands[i].tag)
+            box = (cx - half, cy - LINE + 2, cx + half, cy + 1)
+            inside = box[0] > 0 and box[1] > 0 and box[2] < wide and box[3] < high - 2
+            line = [(x - 0.5, min(y, cy), x + 0.5, max(y, cy - LINE))] if leader else []
+            others = [*corners, *taken[:i], *taken[i + 1 :]]
+            if inside and not any(_meet(mine, other) for mine in (box, *line) for other in others):
+                if leader:
+                    near = math.copysign(sizes[i] / 2, cy - y)
+                    out.append(trace("f-lead", [(x, y + near), (x, cy + (2 if cy < y else -LINE))]))
+                taken += [box, *line]
+                out.append(written(cx, cy, stands[i].tag, "c-mid f-tag"))
+                break
+    return out
+
+
+def _spots(
+    x: float, y: float, size: float, tag: str, *, far: bool
+) -> Iterator[tuple[float, float, bool]]:
+    """Where a tag may stand, the nearest first: its middle, its foot, and whether a line leads."""
+    half = LETTER * len(tag)
+    for foot in (y - size / 2 - 4, y + size / 2 + LINE):
+        yield x, foot, False
+    for middle in (x + size / 2 + half + 3, x - size / 2 - half - 3):
+        yield middle, y + 4, False
+    for tier in range(1, TIERS if far else 1):
+        yield x, y - size / 2 - 4 - tier * (LINE + 2), True
+        yield x, y + size / 2 + LINE + tier * (LINE + 2), True
+
+
+def _meet(a: Box, b: Box) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
 
 
 def _scale_bar(scale: float, high: float, metric: bool) -> list[str]:
     unit = 1.0 if metric else 0.3048
     length = next(
-        (n for n in (300, 200, 100, 50, 30, 20, 10, 5) if 40 <= n * unit * scale <= 150), 10
+        (n for n in (5, 10, 20, 30, 50, 100, 200, 300, 500, 1000) if n * unit * scale >= 36), 2000
     )
     long = length * unit * scale
     y = high - 18

@@ -13,7 +13,7 @@ import numpy as np
 
 from survey.causes.seen_signs import AWAY, HIDDEN, MARKED, ROUND, STREET, WHOLE, Noted
 from survey.science.findings.attribution import Contrast, Held
-from survey.science.findings.onsets import NEVER
+from survey.science.findings.onsets import NEVER, Watch, sides_of
 from survey.science.findings.records import UNKNOWN, Axis
 from survey.science.findings.sides import gathered
 from survey.science.proportions import clopper_pearson
@@ -150,6 +150,22 @@ def _first_seen(record: Noted, sign: Counted, owners: Whole) -> Facts:
         "on": _day(earliest),
         "clean_until": _day(int(before.max())) if len(before) else None,
         "at_first_look": int((first == start[owners]).sum()),
+    }
+
+
+def onsets_told(watch: Watch, now: Truths, day: int) -> Facts:
+    """How many trees began before a day, around it and after it. `now` says which rows of the watch
+    show the sign on the look they count by: these are the finding's own trees.
+
+    `once` are trees that showed it on an earlier look and do not on that one. They began as the
+    others did, so the chance counts them, but they are none of the trees that a finding names.
+    """
+    before, straddling, after = sides_of(watch, day)
+    return {
+        "before": int((before & now).sum()),
+        "straddling": int((straddling & now).sum()),
+        "after": int((after & now).sum()),
+        "once": int((watch.seen != NEVER)[~now].sum()),
     }
 
 

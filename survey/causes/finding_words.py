@@ -259,7 +259,7 @@ def _time_heading(row: Finding, told: dict, names: Names) -> str:
     if "after" in question:
         told |= {
             "after": question["after"],
-            "all": question["before"] + question["straddling"] + question["after"],
+            "all": row.with_sign,
             "place": place,
         }
         return (
@@ -326,8 +326,9 @@ def first_seen(row: Finding) -> str:
     )
 
 
-def change_said(change: Mapping) -> str:
-    """One happening beside the looks: how many trees lie surely after it, and how many between."""
+def change_said(change: Mapping, with_sign: int = 0) -> str:
+    """One happening beside the looks: how many trees lie surely after it, and how many between.
+    `with_sign` is the number of the finding's trees; who of them is left out is said."""
     told = dict(change) | {"what": happened(change["kind"]), "day": day_said(change["day"])}
     if "after" not in change:
         return (
@@ -335,17 +336,33 @@ def change_said(change: Mapping) -> str:
             % told
         )
     if not change["straddling"]:
-        return (
-            _("%(day)s, %(what)s. Trees seen with it before: %(before)d, surely after: %(after)d.")
-            % told
+        line = _(
+            "%(day)s, %(what)s. Trees seen with it before: %(before)d, surely after: %(after)d."
         )
-    return (
-        _(
+    else:
+        line = _(
             "%(day)s, %(what)s. Trees seen with it before: %(before)d, surely after: %(after)d, "
             "between two looks so that nobody can tell: %(straddling)d."
         )
-        % told
-    )
+    return " ".join([line % told, *_who_else(change, with_sign)])
+
+
+def _who_else(change: Mapping, with_sign: int) -> Iterable[str]:
+    """Trees of the finding that these counts leave out, and trees that the chance adds."""
+    counted = change["before"] + change["straddling"] + change["after"]
+    if with_sign > counted:
+        left_out = with_sign - counted
+        yield ngettext(
+            "Left out: %(n)d tree that had it when it was first looked at.",
+            "Left out: %(n)d trees that had it when they were first looked at.",
+            left_out,
+        ) % {"n": left_out}
+    if change.get("once"):
+        yield ngettext(
+            "%(n)d more tree had it once and does not show it now: it is not among these.",
+            "%(n)d more trees had it once and do not show it now: they are not among these.",
+            change["once"],
+        ) % {"n": change["once"]}
 
 
 @dataclass(frozen=True, slots=True)

@@ -175,6 +175,8 @@ def _times(here: _Area, area: Area) -> Iterable[_Question]:
             told = onsets.after_change(watch, day.toordinal())
             if told.verdict == "too_few":
                 continue
+            now = np.isin(rows, here.record.tree[sign.rows[sign.noted[sign.rows]]])
+            counts = facts.onsets_told(watch, now, day.toordinal())
             at = site or int(trees.site[rows[0]])
             yield _Question(
                 p=told.p,
@@ -187,9 +189,7 @@ def _times(here: _Area, area: Area) -> Iterable[_Question]:
                     "kind": kind,
                     "day": day.isoformat(),
                     "note": note,
-                    "before": told.before,
-                    "straddling": told.straddling,
-                    "after": told.after,
+                    **counts,
                     "share_of_days": round(told.share_of_days, 4),
                     "p": told.p,
                     "verdict": told.verdict,

@@ -186,3 +186,40 @@ def test_on_a_notice_marked_trees_have_rings_and_no_gaps():
     assert len(circles(svg, "f-ring")) == 7
     assert len(circles(svg, "c-dot")) == 8
     assert not [p for p in svg.iter(f"{SVG}path") if p.get("class") == "t-lost"]
+
+
+def test_a_small_extent_never_looks_like_a_whole_trunk():
+    less = stand("0402", 0, 0, marked=True, lost_from=0, lost_to=25, bearing=180)
+    svg = read(plan([less, stand("0403", 0, 30)], title="Plan", note=""), "wide")
+    assert len([p for p in svg.iter(f"{SVG}path") if p.get("class") == "t-lost"]) == 1
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_tree_that_was_looked_at_is_never_drawn_as_one_that_was_not(size):
+    near = [stand(f"{n}", 0.2 * n, 3 * n) for n in range(30)]
+    svg = read(plan([*near, stand("30", 200, 200)], title="Plan", note=""), size)
+    assert not circles(svg, "f-unseen")
+    assert not circles(svg, "c-dot-open")
+    assert len([e for e in svg.iter(f"{SVG}svg") if e.get("x")]) == 31
+    unseen = stand("31", 100, 0, looked_at=False)
+    assert len(circles(read(plan([*near, unseen], title="Plan", note=""), size), "f-unseen")) == 1
+
+
+def test_a_sign_that_is_none_of_the_bark_is_drawn_in_dots_as_its_legend_says():
+    drawn = plan(
+        [stand("a", 0, 0, marked=True), stand("b", 0, 40)], title="P", note="", trunks=False
+    )
+    svg = read(drawn, "wide")
+    assert len(circles(svg, "c-dot-ember")) == len(circles(svg, "c-dot-open")) == 1
+
+
+@pytest.mark.parametrize("size", ["wide", "paper"])
+def test_a_notice_labels_every_tree_with_a_ring_and_no_two_labels_meet(size):
+    rows = [stand(f"04{n:02d}", 0.2 * n, 8 * n, marked=True) for n in range(1, 21)]
+    rows += [stand(f"04{n:02d}", 182 - 4 * n, 8 * n - 130, marked=True) for n in range(21, 34)]
+    svg = read(plan([*rows, stand("0499", 100, -20)], title="Plan", note="", rings=True), size)
+    tags = [t for t in svg.iter(f"{SVG}text") if "f-tag" in (t.get("class") or "")]
+    assert {t.text for t in tags} >= {row.tag for row in rows}
+    places = sorted((float(t.get("x")), float(t.get("y"))) for t in tags)
+    for i, (x, y) in enumerate(places):
+        assert all(abs(x - a) >= 28 or abs(y - b) >= 11 for a, b in places[i + 1 :])

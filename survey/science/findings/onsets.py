@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import bdtrc
 
-from survey.science.records import Floats, Whole
+from survey.science.records import Floats, Truths, Whole
 
 LEAST = 5
 NEVER = -1
@@ -59,6 +59,14 @@ class Changed:
     verdict: str  # more_after, not_shown, too_few
 
 
+def sides_of(watch: Watch, day: int) -> tuple[Truths, Truths, Truths]:
+    """Which trees surely began by a day, which may have begun on either side, and which after."""
+    begun = watch.seen != NEVER
+    after = begun & (watch.clean >= day)
+    before = begun & (watch.seen <= day)
+    return before, begun & ~after & ~before, after
+
+
 def after_change(watch: Watch, day: int) -> Changed:
     """Whether a sign began more often after a day than the days watched would have it.
 
@@ -68,9 +76,7 @@ def after_change(watch: Watch, day: int) -> Changed:
     straddles counts as begun before, and its days up to the later look as watched after.
     """
     begun = watch.seen != NEVER
-    after = begun & (watch.clean >= day)
-    before = begun & (watch.seen <= day)
-    straddling = begun & ~after & ~before
+    before, straddling, after = sides_of(watch, day)
     end = np.where(after | straddling, watch.seen, watch.clean)
     days_before = np.maximum(np.minimum(watch.clean, day) - watch.start, 0).sum()
     days_after = np.maximum(end - np.maximum(watch.start, day), 0).sum()

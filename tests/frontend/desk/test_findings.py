@@ -8,10 +8,12 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from frontend.desk.findings import trees_of
 from frontend.desk.findings_strip import planted_with_it
+from survey.causes.actions.measure_wound import MeasuredWound, measure_wounds
 from survey.causes.models import Finding
 from survey.chores.models import Chore
-from survey.trees.models import Acceptance, Happening
+from survey.trees.models import Acceptance, CareGiven, Happening
 from survey.workorders.models import WorkOrder
 from tests import factories as make
 from tests.factories import NOON, TODAY
@@ -237,6 +239,54 @@ def test_the_notice_names_the_day_of_the_rings_once_it_is_planned(desk, found):
     assert "sábado 20 de junio" in page
 
 
+def test_ring_days_are_told_order_by_order_with_their_trees_and_those_that_have_one(desk, found):
+    trees = list(found.trees.order_by("pk"))
+    for days, some in ((4, trees[:3]), (11, trees[3:8])):
+        order = make.WorkOrderFactory(state="planned", planned_for=TODAY + timedelta(days=days))
+        for tree in some:
+            make.OrderLineFactory(order=order, tree=tree, care="mulch_ring")
+    given = TODAY - timedelta(days=30)
+    CareGiven.objects.create(
+        tree=trees[8], care="mulch_ring", given_from=given, given_to=given,
+        given_precision="day", entered_at=NOON,
+    )  # fmt: skip
+    page = words_of(desk.get("/desk/findings/1/letter/notice/"))
+    told = "on Saturday, June 20 at 3 trees and on Saturday, June 27 at 5 trees; 1 has one; "
+    assert f"{told}for 4 the day is not set" in page.replace(" ;", ";")
+    assert "13 of 14 trees" in page
+
+
+def test_a_notice_counts_as_the_finding_does_when_a_tree_has_left(desk, town, found):
+    gone = next(t for t in town.site("quarry-green").trees.all() if t not in found.trees.all())
+    gone.left, gone.left_from, gone.left_to, gone.left_precision = "died", TODAY, TODAY, "day"
+    gone.save()
+    assert "13 of 14 trees" in words_of(desk.get("/desk/findings/1/letter/notice/"))
+    tree = gone
+    tree.latitude, tree.longitude = 36.62, -34.91
+    other = found.trees.first()
+    other.latitude, other.longitude = 36.62, -34.91
+    other.save()
+    assert "1 of the 14 trees counted has gone" in words_of(desk.get("/desk/findings/1/"))
+
+
+def test_a_measured_tree_has_all_its_wounds_together_as_its_gap(found):
+    tree = found.trees.select_related("area").first()
+    tree.street_bearing = 90
+    tree.save()
+    wounds = [
+        MeasuredWound(number=1, width_m=0.075, girth_m=0.2, from_hour=5, to_hour=8),
+        MeasuredWound(number=2, width_m=0.0375, girth_m=0.2, from_hour=4, to_hour=5),
+    ]
+    measure_wounds(
+        tree=tree, wounds=wounds, observer=tree.looks.first().observer, trained=True, day=TODAY,
+        by=make.PersonFactory(sign_in="hand"), at=NOON,
+    )  # fmt: skip
+    [one] = [one for one in trees_of(found) if one.tree.pk == tree.pk]
+    # 0.075 m lies as 4:15 to 8:45 and 0.0375 m as 3:22 to 5:37: together 3:22 to 8:45
+    assert one.lost_from == one.lost_to == pytest.approx(100 * 5.375 / 12)
+    assert one.bearing == pytest.approx(90 + 30 * 6, abs=20)
+
+
 def test_the_letters_keep_both_languages_whatever_the_reader_reads(desk, found):
     spanish = desk.get("/desk/findings/1/letter/notice/", headers={"accept-language": "es"})
     page = words_of(spanish)
@@ -296,7 +346,10 @@ def test_a_finding_of_time_and_of_side_have_their_pages(desk):
     change = {"kind": "new_contractor", "day": "2026-03-15", "before": 0, "straddling": 1}
     site = make.SiteFactory(area=area, name="Mill Steps")
     time = {"question": change | {"after": 9}, "standing": "alone"}
-    finding(area=area, number=2, follows="time", subject="mill", site=site, facts=time)
+    finding(
+        area=area, number=2, follows="time", subject="mill", site=site, facts=time,
+        with_sign=10, of_trees=12,
+    )  # fmt: skip
     assert "27 have it on the street side" in words_of(desk.get("/desk/findings/1/"))
     assert "At Mill Steps, 9 of 10 trees" in words_of(desk.get("/desk/findings/2/"))
     assert "27 have it" in words_of(desk.get("/desk/findings/"))

@@ -81,7 +81,8 @@ def test_sides_and_days_are_told_by_their_counts():
     assert "9 of 10" in said(sun)
     assert "1 of 11" in said(sun)
     change = {"kind": "new_contractor", "day": "2025-04-01", "before": 1, "straddling": 2}
-    time = finding(number=3, follows="time", facts={"question": change | {"after": 11}})
+    question = {"question": change | {"after": 11, "once": 2}}
+    time = finding(number=3, follows="time", with_sign=14, of_trees=20, facts=question)
     assert "11 of 14" in said(time)
     assert "(another mowing contractor)" in said(time)
 
@@ -102,6 +103,14 @@ def test_trees_between_two_looks_are_said_to_tell_nothing():
     assert "between two looks so that nobody can tell: 19" in told
     alone = words.change_said(change | {"after": 11, "straddling": 0})
     assert alone.endswith("surely after: 11.")
+
+
+def test_counts_of_days_add_up_to_the_trees_of_the_finding_or_say_who_else():
+    change = {"kind": "stake_off", "day": "2024-11-23", "before": 1, "straddling": 2, "after": 28}
+    assert "more tree" not in words.change_said(change | {"once": 0}, 31)
+    told = words.change_said(change | {"once": 2}, 34)
+    assert "Left out: 3 trees that had it when they were first looked at." in told
+    assert "2 more trees had it once and do not show it now: they are not among these." in told
 
 
 def test_what_settles_says_what_is_on_record_and_what_is_missing():

@@ -244,6 +244,26 @@ def test_first_seen_is_told_with_the_last_look_before_and_changes_stand_beside_i
     assert change["verdict"] == "not_shown"
 
 
+def test_onsets_are_told_of_the_trees_of_the_finding_and_others_are_told_apart():
+    town = quarry_green()
+    site = town.site("quarry-green")
+    trees = list(site.trees.all())
+    for tree in trees:
+        town.look(tree, day=date(2026, 3, 1), signed=False)
+    # the first two are seen without it again: they had it once
+    for tree in trees[:2]:
+        town.look(tree, day=date(2026, 6, 1), signed=False)
+    Happening.objects.create(
+        site=site, kind="stake_off", from_day=date(2026, 4, 1), to_day=date(2026, 4, 1),
+        entered_at=NOON,
+    )  # fmt: skip
+    [found] = town.search()
+    [change] = found.facts["times"]
+    assert found.with_sign == len(trees_of(found)) == 11
+    assert change["before"] + change["straddling"] + change["after"] == 11
+    assert change["once"] == 2
+
+
 def test_a_sign_that_begins_after_a_change_over_the_whole_town_is_a_finding_of_time():
     town = Town()
     trees = [
