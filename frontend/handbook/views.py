@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 from frontend.context import home_area
 from frontend.handbook import telling
 from frontend.handbook.chapters import BY_KEY, CHAPTERS, SHELVES, address_of, index
+from frontend.handbook.hazards import groups_of, ways_of
 from survey.causes.local import SHELVES as RULED
 from survey.causes.local import rules_in_force
 from survey.handbook.book import book
@@ -67,6 +68,8 @@ def chapter(request, name: str):
         context["entries"] = [(sign, _causes_with(sign.code)) for sign in book().signs.values()]
     elif name == "clues":
         context["clues"] = [(clue, _causes_weighing({clue.code})) for clue in book().clues.values()]
+    elif name == "hazards":
+        context |= {"ways": ways_of(book()), "groups": groups_of(book())}
     elif name == "advice":
         context["kinds"] = [
             (kind, [advice for advice in book().advice.values() if advice.kind == kind])

@@ -392,3 +392,11 @@ def test_a_language_that_is_not_spoken_here_changes_nothing(client, language):
     response = client.post("/language/", {"language": language, "back": "/handbook/"})
     assert response.status_code == 302
     assert settings.LANGUAGE_COOKIE_NAME not in response.cookies
+
+
+def test_hazards_are_shown_as_words_that_people_type_and_not_as_patterns(page):
+    html = page("/handbook/hazards/")
+    told = words_of(" ".join(re.findall(r'typed-words"[^>]*>(.*?)</p>', html)))
+    assert not re.search(r"[@?|+]", told)
+    assert "branch · branches · limb · limbs" in told
+    assert "rama · ramas" in told
