@@ -5,10 +5,11 @@ The words of the weighing come from `survey.condition.why`; here they are laid o
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from frontend.drawings.belief import (
     LOST,
@@ -32,6 +33,12 @@ IN_QUESTION = 0.25
 slips. Ours to choose: it picks words, it decides nothing."""
 
 CLEARLY_LOST = 0.5
+JUST_LOOKED = timedelta(days=14)
+"""Whoever has just looked is not asked to look again. Ours to choose."""
+SETTLED = ("dead", "gone")
+"""States of the decision dead or asleep in which a tree may be spoken of as lost."""
+LIKELY_DEAD = gettext_lazy("It looks more likely dead than not; there are not yet two visits.")
+LIKELY_GONE = gettext_lazy("It is more likely gone than not; nobody has made sure yet.")
 MOST_IN_WORDS = 7  # steps told in words at once; the earlier ones are folded
 
 
@@ -96,7 +103,7 @@ def believed_of(tree: Tree, belief: Belief, person, *, of_note: Iterable[int] = 
         waterfall=drawn,
         hundred=hundred(told.shares),
         looks=sum(row.looks for row in told.rows),
-        offer=offer_of(belief),
+        offer=None if _just_looked(tree, belief) else offer_of(belief),
         laid_down=next((row for row in reversed(told.rows) if row.kind == "decision"), None),
     )
 
@@ -135,6 +142,18 @@ def strip_of(tree: Tree, told: Why, kind: Kind) -> Drawn:
         for one in told.strip
     ]
     return belief_strip(months, name=str(tree))
+
+
+def _just_looked(tree: Tree, belief: Belief) -> bool:
+    """Whether the look that would settle most was made in the last two weeks: a trained look, with
+    a scratch where one is asked."""
+    if belief.settle not in (Belief.Settle.LOOK, Belief.Settle.SCRATCH):
+        return False
+    looks = Look.objects.standing_record().trained().filter(tree=tree)
+    looks = looks.filter(day__gte=tree.area.today() - JUST_LOOKED)
+    if belief.settle == Belief.Settle.SCRATCH:
+        looks = looks.exclude(scratch="")
+    return looks.exclude(presence=Look.Presence.NOT_SEEN).exists()
 
 
 def offer_of(belief: Belief) -> Offer | None:
@@ -180,13 +199,22 @@ def offer_in_short(belief: Belief) -> str:
     return _("wait until it is in leaf, %s") % date_format(month, "F")
 
 
-def plainly_said(belief: Belief) -> str:
-    """ "We think it is holding; it could be slipping": for anybody, with no number in it."""
+def plainly_said(belief: Belief, *, state: str | None = None) -> str:
+    """ "We think it is holding; it could be slipping": for anybody, with no number in it.
+
+    `state` is what the decision dead or asleep says of the tree (None: nobody asked it). It goes
+    first: a loss that it does not confirm is told as a chance, and of a tree that it calls dead
+    nothing else is said.
+    """
     shape = read_belief(belief.shares)
     if not shape.condition:
         return ""
     if belief.lost >= CLEARLY_LOST:
+        if state is not None and state not in SETTLED:
+            return str(LIKELY_GONE if belief.gone > belief.dead else LIKELY_DEAD)
         return _lost_said(belief)
+    if state in SETTLED:
+        return ""
     others = _others(belief.shares, shape.condition, shape.doubt)
     told = {"word": WORDS[shape.condition], "one": "", "other": ""}
     told |= dict(zip(("one", "other"), (WORDS[state] for state in others), strict=False))
@@ -213,9 +241,12 @@ def _lost_said(belief: Belief) -> str:
     return _("We think it has died, but are not sure.")
 
 
-def died_when(belief: Belief, registered: date) -> str:
-    """Between which months it died, where that is more likely than not."""
+def died_when(belief: Belief, registered: date, *, state: str | None = None) -> str:
+    """Between which months it died, where that is more likely than not, and the decision dead or
+    asleep (`state`; None: nobody asked it) does not say otherwise."""
     if belief.lost < CLEARLY_LOST or belief.died_from is None:
+        return ""
+    if state is not None and state not in SETTLED:
         return ""
     return died_said(
         belief.died_from,

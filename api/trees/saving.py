@@ -105,7 +105,7 @@ def saving_row(decision, said) -> dict:
         "waits_until": state.waits_until,
         "look_by": state.look_by,
         "why": said.why,
-        "contradictions": said.contradictions,
+        "contradictions": [*said.contradictions, *said.settled],
         "needs": [
             {
                 "code": told.code,

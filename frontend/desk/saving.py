@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
+from frontend.believed import SETTLED
 from frontend.drawings.closing import closing_bars
 from survey.causes.saving import Decision, decision_of
 from survey.causes.saving_words import Said, said_of
@@ -63,6 +64,11 @@ class Saving:
     decision: Decision
     said: Said
     wounds: Wounds | None
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether the tree may be spoken of as dead or gone."""
+        return self.decision.state.name in SETTLED
 
     @property
     def asks_graft(self) -> bool:

@@ -10,6 +10,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from frontend.field.measures import girth_said
+from survey.causes.actions.measure_wound import MEASURED
+from survey.causes.wound_words import steps_said
+from survey.causes.wounds import share_of
 from survey.condition.models import Overruling
 from survey.handbook.book import book
 from survey.handbook.wording import said
@@ -105,9 +108,19 @@ def happening_said(kind: str) -> str:
     return str(Happening.Kind(kind).label if kind in Happening.Kind.values else kind)
 
 
+def _seen(look: Look) -> list[str]:
+    """The signs of a look; where its wounds were measured, all of them together say how far round
+    the bark is lost, and not the step of a sign."""
+    share = share_of(look)
+    if share is None:
+        return [signs_said(look.signs.all())]
+    others = [sign for sign in look.signs.all() if sign.sign != MEASURED]
+    return [steps_said(share), signs_said(others)]
+
+
 def _look_event(look: Look, *, inside: bool, desk: bool, metric: bool) -> Event:
     """One look. What a neighbor wrote, and a picture nobody has accepted yet, are for the desk."""
-    seen = [signs_said(look.signs.all())]
+    seen = _seen(look)
     if look.leaf:
         seen.append(look.get_leaf_display())
     if look.scratch:
@@ -268,7 +281,8 @@ def life_of_tree(
     looks = (
         tree.looks.standing_record()
         .select_related("acceptance", "observer")
-        .prefetch_related("signs", "measures", "photos", "reports__area")
+        .in_order()
+        .prefetch_related("signs", "measures", "wounds", "photos", "reports__area")
     )
     events = [_look_event(look, inside=inside, desk=desk, metric=metric) for look in looks]
     told = {report.pk for look in looks if not look.trained for report in look.reports.all()}

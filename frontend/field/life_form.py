@@ -22,6 +22,7 @@ class LifeForm(forms.Form):
     repeat_key = forms.UUIDField(widget=forms.HiddenInput)
     twig_photo = PhotoField(label=_("Photo of the twigs"))
     base_photo = PhotoField(label=_("Photo of the base"))
+    asks = False  # whether something does not agree, and nobody has said yet that it is so
 
     def __init__(self, *args, tree: Tree, trained: bool, **kwargs):
         super().__init__(*args, **kwargs)
@@ -48,6 +49,9 @@ class LifeForm(forms.Form):
         )
         self.fields["condition"].choices = Condition.choices
         self.fields["note"] = words(_("Note"))
+        self.fields["as_it_is"] = forms.BooleanField(
+            label=_("Yes, save it as it is"), required=False
+        )
         self.fields["day"] = day_field(_("Day of the look"), today=today, initial=today)
 
     def clean(self):
@@ -61,8 +65,36 @@ class LifeForm(forms.Form):
         told = given.get("condition") or given.get("leaf") == Look.Leaf.BARE
         if not told and "condition" not in self.errors:
             self.add_error("condition", _("Say how it is doing, or that it is bare."))
+        if not self.errors and _is_odd(given) and not given.get("as_it_is"):
+            self.asks = True
+            self.add_error(
+                "as_it_is",
+                _(
+                    "These do not agree: everything that was scratched is brown, and the tree has "
+                    "leaves or is doing well. Save it as it is?"
+                ),
+            )
         return given
+
+    @property
+    def shows_confirm(self) -> bool:
+        """Whether the box that confirms what does not agree stands on the page."""
+        return self.asks or bool(self.data.get("as_it_is"))
 
     def scratches(self):
         """The scratches in the order in which they are made."""
         return [self[part] for part in PARTS if part in self.fields]
+
+
+def _is_odd(given) -> bool:
+    """Brown wherever it was scratched, and yet in leaf or well. One brown twig is no contradiction;
+    a tree brown all over cannot live at all."""
+    colors = list(given["scratched"].values())
+    if len(colors) < 2 or set(colors) != {Look.Scratch.BROWN}:
+        return False
+    if len(colors) == len(PARTS) and given.get("condition") not in ("", Condition.DEAD):
+        return True
+    well = (Condition.THRIVING, Condition.HOLDING)
+    return given.get("leaf") in (Look.Leaf.FULL, Look.Leaf.PARTIAL) or (
+        given.get("condition") in well
+    )

@@ -14,10 +14,10 @@ from frontend.field.measures import unit_of
 from frontend.field.photos import PhotoField
 from frontend.field.wound_faults import faults_of
 from survey.causes.actions.measure_wound import MOST_WOUNDS, MeasuredWound
-from survey.causes.wound_words import REFUSED
+from survey.causes.wound_words import REFUSED, percent
 from survey.causes.wounds import SeenWound
 from survey.people.models import Person
-from survey.science.wounds.face import HOURS
+from survey.science.wounds.face import HOURS, Wound
 from survey.trees.measured import WoundMeasure
 from survey.trees.models import Condition, Look, Tree
 
@@ -61,6 +61,7 @@ class WoundsForm(forms.Form):
     repeat_key = forms.UUIDField(widget=forms.HiddenInput)
     rows = forms.IntegerField(widget=forms.HiddenInput, min_value=1, max_value=MOST_WOUNDS)
     base_photo = PhotoField(label=_("Photo of the wound"))
+    asks = False  # whether something does not agree, and nobody has said yet that it is so
 
     def __init__(
         self,
@@ -93,6 +94,9 @@ class WoundsForm(forms.Form):
             label=_("Shoots come from the base"), required=False
         )
         self.fields["note"] = words(_("Note"))
+        self.fields["as_it_is"] = forms.BooleanField(
+            label=_("Yes, save it as it is"), required=False
+        )
         self.fields["day"] = day_field(
             _("Day of the look"), today=tree.area.today(), initial=tree.area.today()
         )
@@ -129,6 +133,7 @@ class WoundsForm(forms.Form):
     def clean(self):
         given = super().clean()
         given["measured"], given["places"], closed = [], [], []
+        self.odd: list[str] = []
         girths: dict[int, float] = {}
         numbers = dict(self.numbers)
         for n in range(1, self.count + 1):
@@ -154,6 +159,10 @@ class WoundsForm(forms.Form):
         told = given.get("condition") or given.get("leaf") == Look.Leaf.BARE
         if not told and "condition" not in self.errors:
             self.add_error("condition", _("Say how it is doing, or that it is bare."))
+        if self.odd and not given.get("as_it_is"):
+            self.asks = True
+            for said in self.odd:
+                self.add_error("as_it_is", said)
         return given
 
     def _is_wrong(self, n: int) -> bool:
@@ -187,6 +196,9 @@ class WoundsForm(forms.Form):
         self._tell_faults(given, n, girth, start, end)
         if self._is_wrong(n):
             return
+        wound = Wound(given.get(f"width_{n}"), girth, start, end)
+        if wound.disagrees:
+            self.odd.append(_odd_said(n, wound))
         given["places"].append(n)
         given["measured"].append(
             MeasuredWound(
@@ -202,6 +214,11 @@ class WoundsForm(forms.Form):
                 rim=given.get(f"rim_{n}") or "unseen",
             )
         )
+
+    @property
+    def shows_confirm(self) -> bool:
+        """Whether the box that confirms what does not agree stands on the page."""
+        return self.asks or bool(self.data.get("as_it_is"))
 
     def _tell_faults(self, given, n: int, girth, start, end) -> None:
         """Everything at fault with one wound. What could not be read is told already: that it is
@@ -230,3 +247,24 @@ class WoundsForm(forms.Form):
             for row, n in enumerate(self.cleaned_data.get("places", ()))
             for theirs, ours in fields.items()
         }
+
+
+def _odd_said(n: int, wound: Wound) -> str:
+    """What the tape and the clock say of one wound, and the question."""
+    hours = (wound.span_hours or 0.0) / HOURS
+    told = {"n": n, "tape": percent(wound.share), "hours": percent(hours)}
+    if hours == 1:
+        return (
+            _t(
+                "These do not agree: wound %(n)d goes all the way round, and its tape says "
+                "%(tape)s. Save it as it is?"
+            )
+            % told
+        )
+    return (
+        _t(
+            "These do not agree: the hours of wound %(n)d say %(hours)s of the way round, its tape "
+            "says %(tape)s. Save it as it is?"
+        )
+        % told
+    )

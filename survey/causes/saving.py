@@ -15,6 +15,7 @@ from survey.causes.models import ClueNoted
 from survey.causes.wounds import TreeWounds, looks_for_wounds, wounds_of
 from survey.condition.models import Belief
 from survey.handbook.book import book
+from survey.people.models import Observer
 from survey.science.saving.facts import Facts, Seen, State
 from survey.science.saving.growing import Calendar
 from survey.science.saving.keep import Choice, Place, choose
@@ -107,6 +108,7 @@ def _seen(look: Look, scratched: tuple = ()) -> Seen:
         condition=look.condition,
         trained=look.trained,
         photo=look.has_photo,
+        neighbor=look.observer.kind == Observer.Kind.RESIDENT,
         shoots=any(sign.sign == SHOOTS for sign in look.signs.all()),
         scratched=scratched,
     )

@@ -53,6 +53,7 @@ LINES: dict[str, str | Promise] = {
     "in_leaf": gettext_lazy("It had leaves on %(day)s."),
     "scratch_green": gettext_lazy("A twig was green under the bark on %(day)s."),
     "called_alive": gettext_lazy("Somebody saw it alive on %(day)s."),
+    "neighbor_saw_alive": gettext_lazy("A neighbor saw it alive on %(day)s."),
     "green_is_not_saved": gettext_lazy(
         "Alive is not the same as saved: a tree can live on stored food for a season."
     ),
@@ -189,13 +190,17 @@ NEEDS: dict[str, str | Promise] = {
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """The decision as a page shows it: two titles, and the lines under each with their basis."""
+    """The decision as a page shows it: two titles, and the lines under each with their basis.
+
+    `settled` are contradictions that are over, for whoever wants to read them.
+    """
 
     state: str
     title: str
     sentence: str
     why: list[Told]
     contradictions: list[Told]
+    settled: list[Told]
     needs: list[Told]
     verdict: str
     verdict_title: str
@@ -236,6 +241,9 @@ def said_of(decision: Decision) -> Said:
     needs = [need_told(need) for need in dict.fromkeys([*state.needs, *choice.needs])]
     reasons = [told(line) for line in choice.reasons]
     outlook = decision.wounds.outlook
+    worse = next((one for one in outlook_told(outlook) if one.code == "one_band_worse"), None)
+    if worse is not None:  # with what makes it worse, and whether its step moves
+        reasons = [worse if reason.code == worse.code else reason for reason in reasons]
     if not outlook.is_known:  # a range is told as one
         reasons = [
             outlook_told(outlook)[0] if reason.code == f"bark_{outlook.high}" else reason
@@ -246,7 +254,8 @@ def said_of(decision: Decision) -> Said:
         title=str(TITLES[state.name]),
         sentence=plainly(decision),
         why=[told(line) for line in state.lines],
-        contradictions=[told(line) for line in state.contradictions],
+        contradictions=[told(line) for line in state.contradictions if line not in state.settled],
+        settled=[told(line) for line in state.settled],
         needs=needs,
         verdict=choice.verdict,
         verdict_title=str(VERDICTS[choice.verdict]),
@@ -273,7 +282,14 @@ def plainly(decision: Decision) -> str:
         elif any(line.code == "drops_in_drought" for line in state.lines):
             words = _("It is bare because it is dry. Its kind does that.")
     elif state.name == "alive":
-        if state.seen_on == decision.day:
+        if state.seen_by != "trained":
+            day = {"day": day_said(state.seen_on)}
+            words = (
+                _("A neighbor saw it alive on %(day)s.") % day
+                if state.seen_by == "neighbor"
+                else _("Somebody saw it alive on %(day)s.") % day
+            )
+        elif state.seen_on == decision.day:
             words = _("Alive today.")
         else:
             words = _("Alive when we last looked, on %(day)s.") % {"day": day_said(state.seen_on)}

@@ -14,7 +14,7 @@ from survey.handbook.wording import said
 from survey.science.saving.grounds import GROUNDS, Ground
 from survey.science.wounds.closing import Closing
 from survey.science.wounds.girdled import Girdled
-from survey.science.wounds.outlook import DELAY_SOURCES, SOURCES, Outlook
+from survey.science.wounds.outlook import DELAY_SOURCES, SOURCES, Outlook, band_of
 
 REFUSED: dict[str, str | Promise] = {
     "not_a_number": gettext_lazy("Write a number, like 3.1."),
@@ -105,6 +105,18 @@ def share_said(girdled: Girdled) -> str:
     return _("%(low)s to %(high)s") % {
         "low": percent(girdled.low),
         "high": percent(girdled.high),
+    }
+
+
+def steps_said(girdled: Girdled) -> str:
+    """ "Bark lost: 56 % of the way round, half or more", with both steps where it is a range."""
+    low, high = band_of(girdled.low), band_of(girdled.high)
+    step = str(STEPS[high])
+    if low != high:
+        step = _("from %(low)s to %(high)s") % {"low": STEPS[low], "high": step}
+    return _("Bark lost: %(share)s of the way round, %(step)s") % {
+        "share": share_said(girdled),
+        "step": step,
     }
 
 

@@ -87,6 +87,19 @@ def wound_of(measure: WoundMeasure) -> Wound:
     )
 
 
+def share_of(look: Look) -> Girdled | None:
+    """The bark lost on the whole tree as one look measured it, all wounds together; None where it
+    measured none. `wounds` and `measures` should be prefetched. A stem without a girth counts like
+    the others."""
+    rows = list(look.wounds.all())
+    if not rows:
+        return None
+    shares = girdled_by_stem(wound_of(row) for row in rows)
+    girths = {measure.stem: measure.girth_m for measure in look.measures.all()}
+    girths |= {row.stem: row.girth_m for row in rows if row.girth_m}
+    return whole_tree(shares, max(look.tree.stems, *shares), girths)
+
+
 def looks_for_wounds(tree: Tree) -> list[Look]:
     """A tree's looks, oldest first, with signs, measures and wounds: one query each.
 
@@ -95,6 +108,7 @@ def looks_for_wounds(tree: Tree) -> list[Look]:
     photos = Look.photos.through.objects.filter(look=OuterRef("pk"))
     looks = (
         tree.looks.standing_record()
+        .select_related("observer")
         .exclude(presence=Look.Presence.NOT_SEEN)
         .annotate(has_photo=Exists(photos.exclude(photo__shown="declined")))
     )
@@ -165,13 +179,16 @@ def _history(
     measured: Sequence[Look],
 ) -> dict[tuple[int, int], tuple[Closing, tuple[tuple[date, float], ...]]]:
     """Each wound by stem and number, over all looks that gave it a width by tape: how it goes on,
-    and its days with their widths in meters."""
-    widths: dict[tuple[int, int], list[tuple[date, float]]] = defaultdict(list)
+    and its days with their widths in meters. Of two measures on one day the later one counts."""
+    widths: dict[tuple[int, int], dict[date, float]] = defaultdict(dict)
     for look in measured:
         for row in look.wounds.all():
             if row.width_m is not None:
-                widths[row.stem, row.number].append((look.day, row.width_m))
-    return {wound: (closing(rows), tuple(sorted(rows))) for wound, rows in widths.items()}
+                widths[row.stem, row.number][look.day] = row.width_m
+    return {
+        wound: (closing(rows.items()), tuple(sorted(rows.items())))
+        for wound, rows in widths.items()
+    }
 
 
 def _by_eye(tree: Tree, looks: Sequence[Look], today: date) -> TreeWounds:

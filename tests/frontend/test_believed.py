@@ -325,3 +325,24 @@ def test_a_neighbor_reads_it_in_spanish_too(client, tree):
     assert "Creemos que está" in page
     assert "Eso es lo que nos dicen las 3 revisiones hasta ahora." in page
     assert "We think" not in page
+
+
+@pytest.mark.parametrize("state", ["cannot_tell", "alive", "asleep", "top_dead"])
+def test_what_two_visits_do_not_say_is_told_as_a_chance(state):
+    held = Belief(
+        thriving=0, holding=0, slipping=0.02, failing=0.03, dead=0.85, gone=0.1, lost=0.95,
+        died_from=date(2026, 5, 1), died_about=date(2026, 5, 1), died_to=date(2026, 6, 1),
+    )  # fmt: skip
+    said = plainly_said(held, state=state)
+    assert said == "It looks more likely dead than not; there are not yet two visits."
+    assert died_when(held, date(2024, 1, 1), state=state) == ""
+    assert died_when(held, date(2024, 1, 1), state="dead")
+    assert plainly_said(held, state="dead") == "We think it has died."
+
+
+def test_beside_a_tree_dead_by_two_visits_nothing_else_is_thought():
+    held = Belief(
+        thriving=0.5, holding=0.4, slipping=0.06, failing=0.02, dead=0.02, gone=0, lost=0.02
+    )
+    assert plainly_said(held, state="dead") == ""
+    assert plainly_said(held, state="alive").startswith("We think it is thriving")

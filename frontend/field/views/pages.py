@@ -7,7 +7,14 @@ from django.views.decorators.http import require_safe
 from frontend.believed import believed_of, died_when, plainly_said, strip_of
 from frontend.desk.causes import causes_on_tree
 from frontend.desk.saving import saving_of
-from frontend.field.history import age_said, dates_said, day_said, life_of_place, life_of_tree
+from frontend.field.history import (
+    Event,
+    age_said,
+    dates_said,
+    day_said,
+    life_of_place,
+    life_of_tree,
+)
 from frontend.field.public import public_of
 from survey.condition.models import Belief
 from survey.people.models import Person
@@ -55,6 +62,12 @@ def _photos(tree: Tree, *, desk: bool):
     return pictures.distinct().order_by("-received_at", "-pk")[:MOST_PHOTOS]
 
 
+def _latest(events: list[Event]) -> Event | None:
+    """The last trained look: of several on one day the one written down last."""
+    looks = [event for event in events if event.kind == "look" and event.look]
+    return max(looks, key=lambda event: (event.day, event.look.pk), default=None)
+
+
 @require_safe
 def tree(request, ref):
     """A tree's life. Anybody may read it; who is signed in sees notes, orders and more photos."""
@@ -74,7 +87,7 @@ def tree(request, ref):
         "kind": kind_of(found.area, found.species),
         "events": events,
         "laid_down": next((e for e in events if e.kind == "laid_down" and not e.detail), None),
-        "latest": next((e for e in events if e.kind == "look"), None),
+        "latest": _latest(events),
         "photos": _photos(found, desk=desk),
         "danger": holds_in(found.area).on_tree(found),
         "gauge_age": age_said(found.gauge_day, today),
@@ -90,8 +103,10 @@ def tree(request, ref):
         if belief is not None and not found.left:
             context |= {
                 "belief": belief,
-                "plainly": plainly_said(belief),
-                "died_when": died_when(belief, found.registered_on),
+                "plainly": plainly_said(belief, state=saving.decision.state.name),
+                "died_when": died_when(
+                    belief, found.registered_on, state=saving.decision.state.name
+                ),
             }
         context |= public_of(found, events, in_danger=bool(context["danger"]))
         return render(request, "frontend/field/tree_public.html", context)

@@ -22,6 +22,7 @@ from survey.trees.models import Look, Tree
 
 MOST_WOUNDS = 24
 MOST_HEIGHT_M = 30
+MEASURED = "bark_wound"  # the sign under which measured wounds stand among the signs of a look
 STEPS = {
     "under_quarter": "less_than_quarter",
     "quarter_to_half": "quarter_to_half",
@@ -152,7 +153,7 @@ def height_refused(name: str, height_m: float | None) -> str:
 def _signs(tree: Tree, rows: Sequence[WoundMeasure], *, shoots: bool) -> list[SeenSign]:
     shares = girdled_by_stem(wound_of(row) for row in rows)
     signs = [
-        SeenSign("bark_wound", extent=_step(share), stem=stem if tree.stems > 1 else 0)
+        SeenSign(MEASURED, extent=_step(share), stem=stem if tree.stems > 1 else 0)
         for stem, share in shares.items()
     ]
     if shoots:

@@ -10,6 +10,7 @@ Part: TypeAlias = Literal["twig", "branch", "trunk"]
 Color: TypeAlias = Literal["green", "brown"]
 PARTS: tuple[Part, ...] = ("twig", "branch", "trunk")  # the order in which they are scratched
 Presence: TypeAlias = Literal["standing", "sprouting", "stump", "gone", "not_seen", "never_planted"]
+Witness: TypeAlias = Literal["trained", "neighbor", "somebody"]
 StateName: TypeAlias = Literal["gone", "asleep", "cannot_tell", "alive", "top_dead", "dead"]
 
 
@@ -18,7 +19,8 @@ class Seen:
     """One look, as far as it says anything of life. Empty words where nothing was said.
 
     `scratch` is the result on a twig; `scratched` holds results by part where they are known, from
-    the twig to the trunk. `shoots` says that shoots at the base were seen.
+    the twig to the trunk. `shoots` says that shoots at the base were seen, `neighbor` that whoever
+    looked was a neighbor.
     """
 
     day: date
@@ -29,6 +31,7 @@ class Seen:
     trained: bool = False
     photo: bool = False
     shoots: bool = False
+    neighbor: bool = False
     scratched: tuple[tuple[Part, Color], ...] = ()
 
     @property
@@ -99,14 +102,17 @@ class Need:
 class State:
     """What can be said of a tree today, and why; `look_by` is when somebody looks again.
 
-    `seen_on` is the day of the sign of life or of the visit that the state rests on.
+    `seen_on` is the day of the sign of life or of the visit that the state rests on, `seen_by` who
+    saw it. `settled` are those of the contradictions that are over.
     """
 
     name: StateName
     lines: tuple[Line, ...]
     contradictions: tuple[Line, ...] = ()
+    settled: tuple[Line, ...] = ()
     needs: tuple[Need, ...] = ()
     seen_on: date | None = None
+    seen_by: Witness = "somebody"
     waits_until: date | None = None
     look_by: date | None = None
     overdue: bool = False

@@ -48,6 +48,7 @@ GROUNDS: dict[str, Ground] = {
     "in_leaf": _OWN,
     "scratch_green": Ground(("scratch_test",)),
     "called_alive": _OWN,
+    "neighbor_saw_alive": _OWN,
     "green_is_not_saved": Ground(("extension_girdled_2023",)),
     "look_overdue": _OWN,
     "frost_wait": Ground(("uc_ipm_frost", "ucce_frost_2007")),

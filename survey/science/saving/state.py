@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from survey.science.saving.contradictions import contradictions
-from survey.science.saving.facts import Facts, Line, Need, Seen, State
+from survey.science.saving.contradictions import contradictions, settled
+from survey.science.saving.facts import Facts, Line, Need, Seen, State, Witness
 from survey.science.saving.signs import TREE, held, is_alive, is_held, is_proof, is_suspect
 
 FOUR_WEEKS = timedelta(weeks=4)
@@ -32,7 +32,7 @@ def judge(facts: Facts) -> State:
         or _cannot_tell(case)
     )
     told = contradictions(facts, case.looks, found.name)
-    return replace(found, contradictions=told)
+    return replace(found, contradictions=told, settled=settled(facts, case.looks, told))
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +208,8 @@ def _alive(case: _Case) -> State | None:
         look.condition in ("slipping", "failing") or look.shoots for look in case.newest
     )
     look_by, overdue = _next_look(case, day + (LOOK_SOON if trouble else LOOK_LATER))
-    lines = [_sign_of_life(case, day), Line("green_is_not_saved")]
+    witness = _witness(case, day)
+    lines = [_sign_of_life(case, day, witness), Line("green_is_not_saved")]
     if case.held_by is not None:
         lines.append(case.held_by)
     if overdue:
@@ -217,20 +218,33 @@ def _alive(case: _Case) -> State | None:
         "alive",
         tuple(lines),
         seen_on=day,
+        seen_by=witness,
         look_by=look_by,
         overdue=overdue,
         needs=(Need("look_again", look_by),) if overdue else (),
     )
 
 
-def _sign_of_life(case: _Case, day: date) -> Line:
+def _alive_that_day(case: _Case, day: date) -> list[Seen]:
+    return [look for look in case.looks if look.day == day and is_alive(look, case.facts)]
+
+
+def _witness(case: _Case, day: date) -> Witness:
+    """Who saw it alive that day; a trained person goes before a neighbor."""
+    looks = _alive_that_day(case, day)
+    if any(look.trained for look in looks):
+        return "trained"
+    return "neighbor" if all(look.neighbor for look in looks) else "somebody"
+
+
+def _sign_of_life(case: _Case, day: date, witness: Witness) -> Line:
     """The strongest sign of that day: leaves, then green under the bark, then somebody's word."""
-    looks = [look for look in case.looks if look.day == day and is_alive(look, case.facts)]
+    looks = _alive_that_day(case, day)
     if any(look.leaf in ("full", "partial") and look.presence == "standing" for look in looks):
         return Line("in_leaf", day=day)
     if any(look.green for look in looks):
         return Line("scratch_green", day=day)
-    return Line("called_alive", day=day)
+    return Line("neighbor_saw_alive" if witness == "neighbor" else "called_alive", day=day)
 
 
 def _is_bare_news(look: Seen, case: _Case) -> bool:

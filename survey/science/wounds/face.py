@@ -11,6 +11,9 @@ from dataclasses import dataclass
 HOURS = 12.0
 MOST_GIRTH_M = 20.0
 _NEAR = 1e-9
+FAR_APART = 1 / HOURS
+"""Tape and hours further apart than this say two things: an hour of the face, half an hour at each
+end, which is read to the nearest hour (own rule of this project)."""
 
 
 class BadWound(ValueError):
@@ -94,7 +97,7 @@ class Wound:
         span = self.to_hour - self.from_hour
         if span == 0:
             raise BadWound("to_hour", "same_hour")
-        if span > HOURS:
+        if span > HOURS + _NEAR:
             raise BadWound("to_hour", "more_than_round")
 
     @property
@@ -111,7 +114,7 @@ class Wound:
         if self.from_hour is None or self.to_hour is None:
             return None
         span = self.to_hour - self.from_hour
-        return span if span > 0 else span + HOURS
+        return min(HOURS, span if span > 0 else span + HOURS)
 
     @property
     def share(self) -> float:
@@ -121,6 +124,15 @@ class Wound:
         span = self.span_hours
         assert span is not None  # a wound is taped or placed
         return span / HOURS
+
+    @property
+    def disagrees(self) -> bool:
+        """Whether the hours say clearly another share than the tape: ask before it is kept."""
+        span = self.span_hours
+        if span is None or self.width is None:
+            return False
+        by_hours = span / HOURS
+        return abs(by_hours - self.share) > FAR_APART + _NEAR
 
     def arc(self) -> tuple[float, float] | None:
         """Where it lies: first hour (0 to under 12) and hours covered; None where not placed.

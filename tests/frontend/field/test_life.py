@@ -112,3 +112,20 @@ def test_sprouts_under_a_dead_top_are_a_state_of_their_own(sign_in, july):
     tree = TreeFactory()
     send(sign_in("crew"), tree, presence="sprouting", leaf="bare", shoots="on", day="2026-07-20")
     assert decision_of(tree).state.name == "top_dead"
+
+
+@pytest.mark.parametrize(
+    "well", [{"leaf": "full", "condition": "thriving"}, {"leaf": "bare", "condition": "thriving"}]
+)
+def test_brown_all_over_and_well_is_asked_about_once(sign_in, july, well):
+    tree, client = TreeFactory(), sign_in("volunteer")
+    page = send(client, tree, **BROWN | well, note="odd").content.decode()
+    assert "everything that was scratched is brown" in page
+    assert not Look.objects.exists()
+    assert send(client, tree, **BROWN | well, as_it_is="on").url == f"/trees/{tree.ref}/"
+    assert Look.objects.count() == 1
+
+
+def test_one_brown_twig_on_a_tree_in_leaf_is_not_asked_about(sign_in, july):
+    send(sign_in("volunteer"), TreeFactory(), leaf="full", condition="holding", twig="brown")
+    assert Look.objects.count() == 1

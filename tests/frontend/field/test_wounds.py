@@ -13,6 +13,7 @@ from frontend.drawings.wound import Arc, clock_face
 from frontend.field.lengths import HourField, LengthField, number_of
 from survey.causes.actions.measure_wound import MeasuredWound, measure_wounds
 from survey.causes.models import ClueNoted
+from survey.causes.wounds import looks_for_wounds, wounds_of
 from survey.people.actions import observer_of
 from survey.people.models import Person
 from survey.trees.measured import WoundMeasure
@@ -264,6 +265,46 @@ def test_bars_of_a_wound_over_time_are_to_one_scale():
     assert lengths[0] == pytest.approx(lengths[1], rel=0.01)
     assert "Aug 1, 2025" in drawing
     assert closing_bars([])
+
+
+def test_tape_and_hours_that_do_not_agree_are_asked_about_once_and_kept(sign_in):
+    client, tree = sign_in("volunteer"), TreeFactory()
+    round_it = {"width_1": "2", "girth_1": "8", "all_round_1": "on", "note": "see the guard"}
+    page = send(client, tree, **round_it).content.decode()
+    assert not Look.objects.exists()
+    assert "wound 1 goes all the way round, and its tape says 25" in page
+    assert "see the guard" in page
+    assert 'name="as_it_is"' in page
+    assert send(client, tree, **round_it, as_it_is="on").url == f"/trees/{tree.ref}/"
+    assert WoundMeasure.objects.get().to_hour == 12
+    hours = {"width_1": "3", "girth_1": "8", "from_hour_1": "5", "to_hour_1": "8"}
+    page = send(client, TreeFactory(), **hours).content.decode()
+    assert "the hours of wound 1 say 25" in page
+    plain = client.get(f"/trees/{tree.ref}/wounds/").content.decode()
+    assert 'name="as_it_is"' not in plain
+
+
+def test_all_wounds_of_a_look_make_one_figure_everywhere(sign_in):
+    client, tree = sign_in("volunteer"), TreeFactory()
+    send(
+        client, tree, rows="2", rim_2="unseen",
+        width_1="3", girth_1="8", from_hour_1="5", to_hour_1="9",
+        width_2="1.5", girth_2="8", from_hour_2="11", to_hour_2="1",
+    )  # fmt: skip
+    assert Look.objects.get().signs.get().extent == "half_or_more"
+    page = " ".join(client.get(f"/trees/{tree.ref}/").content.decode().split())
+    assert page.count("Bark lost: 56 % of the way round, half or more") == 2  # now, and its life
+    assert "quarter to half" not in page.lower()
+
+
+def test_of_two_measures_on_one_day_the_later_one_counts():
+    tree = TreeFactory()
+    for width in (0.05, 0.06):
+        measured(tree, {"girth_m": 0.2, "width_m": width, "from_hour": 1, "to_hour": 4})
+    known = wounds_of(tree, looks_for_wounds(tree), date(2026, 6, 1))
+    (seen,) = known.stems[0].wounds
+    assert seen.widths == ((date(2026, 4, 1), 0.06),)
+    assert seen.over_time.way == "one_measure"
 
 
 @pytest.mark.parametrize(

@@ -392,3 +392,42 @@ def test_the_hemispheres_mirror(rows, day):
             for state in (one, other)
         )
         assert north_codes == south_codes
+
+
+def test_a_contradiction_is_over_after_a_year_or_by_a_later_trained_look():
+    old = (
+        dead_visit("2024-04-10"),
+        seen("2024-06-10", leaf="full"),
+        seen("2026-08-10", leaf="full"),
+    )
+    state = judge(facts(*old))
+    assert [line.code for line in state.contradictions] == ["dead_then_alive"]
+    assert state.settled == state.contradictions
+    called = seen("2026-06-10", condition="dead", trained=False)
+    untrained = seen("2026-07-10", leaf="full", trained=False)
+    assert judge(facts(called, untrained)).settled == ()
+    trained = judge(facts(called, seen("2026-07-10", leaf="full", trained=True)))
+    assert trained.settled == trained.contradictions != ()
+
+
+def test_an_old_contradiction_hides_no_new_one():
+    looks = (
+        dead_visit("2023-06-10"),
+        seen("2023-07-10", leaf="full"),
+        seen("2026-07-01", condition="dead", trained=False),
+        seen("2026-08-01", leaf="full", trained=False),
+    )
+    state = judge(facts(*looks))
+    open_still = [line for line in state.contradictions if line not in state.settled]
+    assert [(line.day.year, line.other.year) for line in open_still] == [(2026, 2026)]
+
+
+def test_who_saw_it_alive_is_kept_and_a_trained_look_goes_first():
+    word = seen("2026-08-10", condition="holding", trained=False, neighbor=True)
+    state = judge(facts(word))
+    assert state.seen_by == "neighbor"
+    assert state.lines[0].code == "neighbor_saw_alive"
+    both = judge(facts(word, seen("2026-08-10", condition="holding", trained=True)))
+    assert both.seen_by == "trained"
+    crew = judge(facts(seen("2026-08-10", condition="holding", trained=False)))
+    assert crew.seen_by == "somebody"

@@ -232,3 +232,18 @@ def test_one_more_wound_never_makes_the_share_smaller(wounds, more):
     before, after = girdled(wounds), girdled([*wounds, more])
     assert after.low >= before.low - 1e-9
     assert after.high >= before.high - 1e-9
+
+
+@pytest.mark.parametrize(
+    ("wound", "disagrees"),
+    [
+        ({"width": 2, "girth": 8, "from_hour": 0, "to_hour": 12}, True),
+        ({"width": 8, "girth": 8, "from_hour": 0, "to_hour": 12}, False),
+        ({"width": 3, "girth": 8, "from_hour": 5, "to_hour": 8}, True),
+        ({"width": 3, "girth": 9, "from_hour": 5, "to_hour": 8}, False),  # within an hour
+        ({"width": 3, "girth": 8}, False),
+        ({"from_hour": 5, "to_hour": 8}, False),
+    ],
+)
+def test_tape_and_hours_disagree_where_they_are_more_than_an_hour_apart(wound, disagrees):
+    assert Wound(**wound).disagrees is disagrees
