@@ -12,6 +12,7 @@ from survey.handbook.book import book
 from survey.handbook.causes import Check
 from survey.handbook.wording import said
 from survey.reports.actions.answer_check import witness_of
+from survey.reports.answered import answered_by
 from survey.reports.causes import causes_of_report
 from survey.reports.models import Report
 from survey.workorders.holds import holds_in
@@ -20,6 +21,8 @@ MOST_NAMED = 2
 """A list of many causes would read as a verdict on all of them. Ours to choose."""
 
 UNDECIDED = (Report.State.NEW, Report.State.ASKED)
+MOST_ASKED = 2
+"""Who has answered one question is asked at most one more. Ours to choose."""
 MOST_UNSEEN = 20
 """So many questions that could not be seen are skipped; more of an address is not read."""
 
@@ -44,6 +47,7 @@ class Behind:
     confirmed: tuple[Suspected, ...]
     asleep: bool
     question: Check | None
+    is_last: bool = False  # one was answered already, and this is the last that is asked
 
 
 def unseen_in(query) -> list[str]:
@@ -78,7 +82,8 @@ def behind_of(report: Report, *, near: bool = False, skip: Collection[str] = ())
     named = [] if told.asleep else told.named[:MOST_NAMED]
     asked = [one.question.code for one in (told.asked, *told.others) if one is not None]
     question = None
-    if tree is not None:
+    answered = len(answered_by(report))
+    if tree is not None and answered < MOST_ASKED:
         over = {*skip, *_answered_by(report)}
         question = next((code for code in asked if code not in over), None)
     return Behind(
@@ -86,6 +91,7 @@ def behind_of(report: Report, *, near: bool = False, skip: Collection[str] = ())
         confirmed=tuple(_told(code) for code in told.confirmed if code in book().causes),
         asleep=told.asleep is not None,
         question=book().checks[question] if question else None,
+        is_last=answered == MOST_ASKED - 1,
     )
 
 

@@ -28,6 +28,7 @@ from survey.people.models import Person
 from survey.people.policy import may_clear_danger, may_triage
 from survey.reports import queue as desk
 from survey.reports.actions import triage
+from survey.reports.answered import answered_by
 from survey.reports.danger import parts_around, said_to_be_no_danger
 from survey.reports.models import DeskNote, Report
 from survey.reports.reference import report_name
@@ -245,6 +246,7 @@ def _show(
         "place": sayings.place_words(report),
         "signs": sayings.signs_of(report),
         "extent": sayings.extent_words(report),
+        "answers": answered_by(report),
         "side": sayings.side_words(report),
         "picture": sayings.picture_words(report),
         "trunk": evidence.trunk_of(report),

@@ -8,7 +8,9 @@ from urllib.parse import urlencode
 from django.core.exceptions import ValidationError
 from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -22,14 +24,17 @@ from frontend.neighbor.forms import ReplyForm
 from frontend.neighbor.limits import BEGINNING, LOOKING_UP, SENDING, please_wait, seconds_to_wait
 from frontend.neighbor.story import story_of
 from frontend.neighbor.views.sending import begin_beside
+from survey.causes.saving import decision_of
 from survey.condition.models import Belief
 from survey.handbook.book import book
 from survey.photos.models import Photo
 from survey.reports.actions.answer_check import answer_check
 from survey.reports.actions.intake import write_reply
+from survey.reports.answered import answered_by
 from survey.reports.keys import digest
 from survey.reports.models import Report
 from survey.reports.reference import report_name
+from survey.trees.models import Look
 
 
 def _opened_by(secret: str) -> Report | None:
@@ -107,6 +112,8 @@ def note(request, secret):
             "tree": tree,
             "tree_name": steps.name_of_tree(tree) if tree else "",
             "believed": _believed(tree),
+            "last_look": _last_look(report) if danger or near or _is_grave(report) else "",
+            "answers": answered_by(report),
             "signs": steps.signs_said(sign.sign for sign in report.signs.all()),
             "photos": [p for p in report.photos.order_by("pk") if p.state != Photo.State.REFUSED],
             "behind": behind_of(report, near=near, skip=unseen_in(request.GET)),
@@ -160,4 +167,23 @@ def _believed(tree) -> str:
     if tree is None or tree.left:
         return ""
     belief = Belief.objects.filter(tree=tree).first()
-    return plainly_said(belief) if belief else ""
+    return plainly_said(belief, state=decision_of(tree, belief=belief).state.name) if belief else ""
+
+
+def _is_grave(report: Report) -> bool:
+    """Whether it tells of bark that is gone, or of a danger: "stable" beside it would mislead."""
+    known = book().signs
+    bark = [one.sign for one in report.signs.all() if one.sign in known]
+    return bool(report.danger) or any(known[sign].asks_extent for sign in bark)
+
+
+def _last_look(report: Report) -> str:
+    """When somebody trained last stood in front of its tree, instead of how we think it is."""
+    if report.tree is None or report.tree.left:
+        return ""
+    looks = Look.objects.standing_record().trained().filter(tree=report.tree)
+    last = looks.exclude(presence=Look.Presence.NOT_SEEN).newest_first().first()
+    if last is None:
+        return _("No trained person has looked at this tree yet.")
+    day = date_format(last.day, pgettext("a day in a sentence", "F j, Y"))
+    return _("A trained person last looked at this tree on %s.") % day

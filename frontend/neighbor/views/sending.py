@@ -18,9 +18,10 @@ from frontend.neighbor.calls import calls_for
 from frontend.neighbor.drafts import go_on, of_draft, page
 from frontend.neighbor.limits import BEGINNING, SENDING, please_wait, seconds_to_wait
 from survey.handbook.book import book
-from survey.handbook.records import Advice
+from survey.handbook.records import Advice, Danger
 from survey.handbook.wording import said
 from survey.reports.actions.drafts import sent_report, start_draft, submit_draft
+from survey.reports.danger import typed_danger
 from survey.reports.models import Draft
 from survey.reports.promises import promise_for
 from survey.reports.reference import report_name
@@ -58,6 +59,16 @@ def _checked(draft) -> dict:
     }
 
 
+def _read_danger(draft) -> tuple[Danger | None, str]:
+    """The hazard that the typed words speak of where none was chosen, and those words: the same as
+    will be read when it is sent."""
+    answers = draft.answers
+    if answers.get("danger"):
+        return None, ""
+    code, words = typed_danger(answers.get("words") or "", answers.get("landmark") or "")
+    return book().dangers.get(code), words
+
+
 @of_draft("check")
 def check(request, draft, key):
     """Read everything back, each with its way to change it; then send."""
@@ -81,6 +92,7 @@ def check(request, draft, key):
         else:
             return redirect("frontend:report-sent", key)
     tree = steps.tree_of(draft)
+    read, read_words = _read_danger(draft)
     return page(
         request,
         "check",
@@ -94,6 +106,9 @@ def check(request, draft, key):
         if draft.answers.get("seen_on")
         else None,
         place=_("Last look"),
+        read_danger=read,
+        read_words=read_words,
+        calls=calls_for(draft.area, read) if read else [],
         **{f"{name}_said": value for name, value in _checked(draft).items()},
     )
 

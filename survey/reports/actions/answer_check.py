@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from survey.audit.log import record
 from survey.causes.models import ClueNoted
 from survey.handbook.book import book
+from survey.reports.answered import NOTED
 from survey.reports.models import Report
 
 
@@ -49,7 +50,7 @@ def answer_check(*, report: Report, check: str, yes: bool, at: datetime) -> list
             )
         )
     record(
-        "clue.noted",
+        NOTED,
         subject=f"report:{report.pk}",
         at=at,
         check=check,

@@ -10,9 +10,10 @@ from survey.audit.models import Entry
 from survey.causes.models import ClueNoted
 from survey.handbook.book import book
 from survey.reports.actions.answer_check import answer_check
+from survey.reports.answered import answered_by
 from survey.reports.causes import causes_of_report
 from survey.reports.models import Report
-from tests.factories import NOON, TODAY, ReportFactory
+from tests.factories import NOON, TODAY, PersonFactory, ReportFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -237,3 +238,33 @@ def test_what_not_to_do_stands_in_full_beside_what_is_drawn_small(receipt):
     for one in advice:
         assert one.headline in told
     assert 'class="advice-set"' in receipt.html
+
+
+def test_an_answer_is_listed_and_at_most_one_more_is_asked(receipt, client):
+    report = Report.objects.get()
+    receipt.open(receipt.link("Follow this report"))
+    first = asked_on(receipt)
+    receipt.send(address_of_answer(receipt), **fields_of(receipt), answer="yes")
+    told = words_of(receipt.html)
+    check = book().checks[first]
+    assert f"{check.asks} {check.yes}" in told[told.index("What you told us") :]
+    assert "Your answer is kept" in told
+    second = asked_on(receipt)
+    if second:
+        assert "One more would help, and it is the last." in told
+        receipt.url = receipt.url.partition("#")[0]
+        receipt.send(address_of_answer(receipt), **fields_of(receipt), answer="no")
+        assert book().checks[second].no in words_of(receipt.html)
+    assert len(answered_by(report)) == (2 if second else 1)
+    assert asked_on(receipt) == ""
+    client.force_login(PersonFactory(role="staff"))
+    page = words_of(client.get(f"/desk/{report.pk}/").content.decode())
+    assert check.asks in page[page.index("What was said") :]
+
+
+def test_the_last_answer_to_a_question_is_the_one_that_is_told(receipt):
+    report, check = Report.objects.get(), asked_on(receipt)
+    for yes in (True, False):
+        answer_check(report=report, check=check, yes=yes, at=NOON)
+    (one,) = answered_by(report)
+    assert (one.check, one.answer) == (check, book().checks[check].no)

@@ -1,10 +1,13 @@
 """A neighbor who writes of a hazard and ticked none is told to stay away, in their language."""
 
+from datetime import date
+
 import pytest
 
 from survey.reports.actions import triage
 from survey.reports.models import Report
-from tests.factories import NOON, PersonFactory
+from tests.factories import NOON, LookFactory, PersonFactory
+from tests.survey.belief_rows import belief as believe
 
 pytestmark = pytest.mark.django_db
 
@@ -52,3 +55,31 @@ def test_set_aside_words_are_told_as_that_and_not_as_a_cleared_danger(neighbor, 
     assert "We read your words again: they are not about a danger to people" in neighbor.html
     assert "A qualified person" not in neighbor.html
     assert "is-alarm" not in neighbor.html
+
+
+def test_before_it_is_sent_the_check_page_says_what_was_read(neighbor, tree):
+    neighbor.answers_all(tree, words="rama quebrada colgando")
+    assert neighbor.url.endswith("/check/")
+    assert "You wrote “rama quebrada colgando”. We will treat that as a danger" in neighbor.html
+    assert "Do not stand or walk under it. Stay two tree heights away." in neighbor.html
+    assert "Nobody is in danger" not in neighbor.html
+    assert 'href="tel:' in neighbor.html
+    neighbor.client.defaults["HTTP_ACCEPT_LANGUAGE"] = "es"
+    neighbor.open(neighbor.url)
+    assert "is-alarm" in neighbor.html
+    assert '<html lang="es">' in neighbor.html
+
+
+def test_harmless_words_bring_no_alarm_on_the_check_page(neighbor, tree):
+    neighbor.answers_all(tree, words="The branch is not hanging.")
+    assert "Nobody is in danger" in neighbor.html
+    assert "is-alarm" not in neighbor.html
+
+
+def test_beside_a_danger_or_bare_wood_it_says_when_somebody_last_looked(neighbor, tree):
+    believe(tree=tree)
+    LookFactory(tree=tree, day=date(2026, 5, 2), trained=True, condition="thriving")
+    neighbor.answers_all(tree).send()
+    neighbor.open(neighbor.link("Follow this report"))
+    assert "We think it is" not in neighbor.html
+    assert "A trained person last looked at this tree on May 2, 2026." in neighbor.html
