@@ -5,9 +5,11 @@ from rest_framework import serializers
 from survey.science import units
 from survey.workorders.doses import CareDose, Worked, doses_of
 from survey.workorders.facts import known_of
+from survey.workorders.holds import holds_in
 from survey.workorders.models import WorkOrder
 from survey.workorders.not_given import withheld_of
 from survey.workorders.problem import Problem
+from survey.workorders.problems import PROFESSIONALS
 from survey.workorders.wordings import impossible_said, notes_said, reasons_said
 from survey.workorders.working import shopping_said, told
 
@@ -92,7 +94,8 @@ def doses_out(order: WorkOrder, system: units.System) -> dict:
     lines = list(order.lines.select_related("tree__site", "tree__area"))
     trees = list({line.tree_id: line.tree for line in lines}.values())
     record = known_of(order.area, trees)
-    doses = doses_of(order, lines, record)
+    held = {} if order.who in PROFESSIONALS else holds_in(order.area).on_any(trees)
+    doses = doses_of(order, lines, record, set(held))
     day = order.planned_for or max(order.window_from, record.today)
     return {
         "units": system,

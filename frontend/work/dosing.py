@@ -265,7 +265,15 @@ def to_bring(
         for buy in dose.buys:
             added[buy.code, buy.unit] = added.get((buy.code, buy.unit), 0.0) + buy.value
     bought = [Buy(code, value, unit) for (code, unit), value in added.items()]
-    rows = working.shopping_said(bought, system)
+    rows = []
+    for buy in bought:
+        for what, said in working.shopping_said([buy], system):
+            much = said
+            if buy.code == "chips":
+                words = {"much": said, "percent": working.plain(si("mulch_settling") * 100)}
+                # The ring above says less: what is bought must be told to be more, and why.
+                much = _("%(much)s (with %(percent)s%% more, for a heap sinks)") % words
+            rows.append((what, much))
     bought_already = {word for code, _unit in added for word in COVERED.get(code, ())}
     tools = dict.fromkeys(
         _(material)

@@ -358,7 +358,7 @@ def told(step: Step, system: units.System, *, together: float | None = None) -> 
 
 
 BUY_SAID: dict[str, Any] = {
-    "chips": lazy("Wood chips, a tenth more than the rings hold: a heap sinks"),
+    "chips": lazy("Wood chips"),
     "compost": lazy("Ripe compost"),
     "soil": lazy("Soil"),
     "paint": lazy("White latex, new"),
