@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from frontend.field.measures import girth_said
+from frontend.work.dosing import coat_said
 from survey.causes.actions.measure_wound import MEASURED
 from survey.causes.wound_words import steps_said
 from survey.causes.wounds import share_of
@@ -170,13 +171,15 @@ def _look_event(look: Look, *, inside: bool, desk: bool, metric: bool) -> Event:
     )
 
 
-def _care_event(given: CareGiven, *, inside: bool) -> Event:
+def _care_event(given: CareGiven, *, inside: bool, metric: bool) -> Event:
+    coat = getattr(given, "coat", None)
+    put_on = coat_said(coat, "metric" if metric else "us") if coat is not None else ""
     return Event(
         day=given.given_to,
         when=dates_said(given.given_from, given.given_to, given.given_precision),
         kind="care",
         title=care_said(given.care),
-        detail=given.dose,
+        detail=". ".join(filter(None, (given.dose, put_on))),
         note=" ".join(filter(None, (given.by_whom, given.note))) if inside else "",
     )
 
@@ -289,7 +292,10 @@ def life_of_tree(
     zone = ZoneInfo(tree.area.time_zone)
     laid_down = tree.overrulings.all()
     events += [_overruling_event(made, zone, inside=inside) for made in laid_down]
-    events += [_care_event(given, inside=inside) for given in tree.care.all()]
+    events += [
+        _care_event(given, inside=inside, metric=metric)
+        for given in tree.care.select_related("coat")
+    ]
     happenings = Happening.objects.filter(
         Q(tree=tree) | Q(site=tree.site_id) | Q(planting=tree.planting_id),
         to_day__gte=tree.planted_from,

@@ -13,6 +13,7 @@ from survey.science import units
 from survey.science.care.chips import judge_chips
 from survey.science.care.facts import si
 from survey.science.care.records import Buy, Impossible, NotGiven
+from survey.trees.measured import CoatGiven
 from survey.trees.models import Area, Tree
 from survey.workorders import working
 from survey.workorders.doses import CareDose, Worked
@@ -343,20 +344,25 @@ def _rest(kept: Mapping[str, object], asked: tuple[str, ...]) -> tuple[str, ...]
     return tuple(open_)
 
 
+def coat_said(coat: CoatGiven, system: units.System) -> str:
+    """A coat as it was put on: product, color, heights and sides."""
+    words = {
+        "what": f"{coat.product}, {coat.color}",
+        "from": working.in_reader_units("outer_radius", coat.from_m, "m", system),
+        "to": working.in_reader_units("outer_radius", coat.to_m, "m", system),
+        "sides": ", ".join(str(SIDES_SAID[side]) for side in coat.sides if side in SIDES_SAID)
+        or _("all round"),
+    }
+    return _("%(what)s, %(from)s to %(to)s, %(sides)s") % words
+
+
 def put_on_said(line: OrderLine, system: units.System) -> str:
     """What a line of a done order put on the tree: the coat, or the nitrogen and its word."""
     if line.given is None:
         return ""
     coat, feed = getattr(line.given, "coat", None), getattr(line.given, "feed", None)
     if coat is not None:
-        words = {
-            "what": f"{coat.product}, {coat.color}",
-            "from": working.in_reader_units("outer_radius", coat.from_m, "m", system),
-            "to": working.in_reader_units("outer_radius", coat.to_m, "m", system),
-            "sides": ", ".join(str(SIDES_SAID[side]) for side in coat.sides if side in SIDES_SAID)
-            or _("all round"),
-        }
-        return _("%(what)s, %(from)s to %(to)s, %(sides)s") % words
+        return coat_said(coat, system)
     if feed is not None:
         years = max(0, (line.given.given_from - line.tree.planted_to).days) / 365.2425
         told = tell_feed(

@@ -387,6 +387,9 @@ def test_a_coat_is_kept_with_its_product_color_height_and_sides(sign_in, site):
     assert "Chalk white latex, white, 0 ft to 4 ft, south, southwest" in text(
         client.get("/orders/7/")
     )
+    tree = order.lines.first().tree
+    history = text(client.get(f"/trees/{tree.ref}/"))
+    assert "Chalk white latex, white, 0 ft to 4 ft, south, southwest" in history
 
 
 def test_a_coat_upside_down_is_refused(sign_in, site):
