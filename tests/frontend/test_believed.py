@@ -18,6 +18,7 @@ from tests.factories import (
     LookFactory,
     ObserverFactory,
     PersonFactory,
+    PhotoFactory,
     ReportFactory,
     SiteFactory,
     TreeFactory,
@@ -199,8 +200,14 @@ def test_strangers_read_what_staff_laid_down_beside_what_is_believed(client, tre
     assert "I saw it" not in page
 
 
-def test_strangers_read_when_it_died(client, tree):
+def test_strangers_read_when_it_died_once_two_visits_have_said_so(client, tree):
     dated_belief(tree=tree, lost=0.92, **DEAD)
+    page = words_of(client.get(f"/trees/{tree.ref}/"))
+    assert "It looks more likely dead than not; there are not yet two visits." in page
+    assert "died" not in page
+    for day in (date(2025, 7, 1), date(2025, 8, 10)):
+        look = LookFactory(tree=tree, day=day, condition="dead", leaf="bare", scratch="brown")
+        look.photos.add(PhotoFactory())
     page = words_of(client.get(f"/trees/{tree.ref}/"))
     assert "We think it has died." in page
     assert "It died between April 2025 and June 2026" in page
