@@ -50,7 +50,8 @@ def decimal_input() -> forms.TextInput:
 class LengthField(forms.Field):
     """A length in inches or centimeters, also in fractions or with its unit behind it.
 
-    Cleans to meters, None when empty. Whether a length can be is judged by whoever records it: here only that it is a number.
+    Cleans to meters, None when empty. Whether a length can be is judged by whoever records it:
+    here only that it is a number.
     """
 
     def __init__(self, *, metric: bool, **kwargs):
