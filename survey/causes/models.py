@@ -95,7 +95,7 @@ class Finding(models.Model):
                 condition=(
                     Q(state="open", judged_at__isnull=True)
                     | (
-                        Q(state__in=["confirmed", "watched", "dismissed"])
+                        ~Q(state="open")
                         & Q(judged_at__isnull=False)
                         & ~Q(judged_by="")
                         & ~Q(reason="")

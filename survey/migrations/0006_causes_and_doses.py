@@ -674,7 +674,7 @@ class Migration(migrations.Migration):
                 condition=models.Q(
                     models.Q(("judged_at__isnull", True), ("state", "open")),
                     models.Q(
-                        ("state__in", ["confirmed", "watched", "dismissed"]),
+                        models.Q(("state", "open"), _negated=True),
                         ("judged_at__isnull", False),
                         models.Q(("judged_by", ""), _negated=True),
                         models.Q(("reason", ""), _negated=True),

@@ -41,6 +41,7 @@ def _opened_by(secret: str) -> Report | None:
     return (
         Report.objects.filter(secret_digest=digest(secret))
         .select_related("area", "site", "tree__site", "tree__area", "joined_to", "contact")
+        .prefetch_related("signs", "photos", "replies", "decisions")
         .first()
     )
 
@@ -97,6 +98,7 @@ def note(request, secret):
     story = story_of(report)
     danger = book().dangers.get(report.danger) if story.is_danger else None
     near = danger is None and kept_away(report) is not None
+    photos = sorted(report.photos.all(), key=lambda photo: photo.pk)
     response = render(
         request,
         "frontend/neighbor/note.html",
@@ -115,13 +117,13 @@ def note(request, secret):
             "last_look": _last_look(report) if danger or near or _is_grave(report) else "",
             "answers": answered_by(report),
             "signs": steps.signs_said(sign.sign for sign in report.signs.all()),
-            "photos": [p for p in report.photos.order_by("pk") if p.state != Photo.State.REFUSED],
+            "photos": [p for p in photos if p.state != Photo.State.REFUSED],
             "behind": behind_of(report, near=near, skip=unseen_in(request.GET)),
             "unseen": unseen_in(request.GET),
             "near": near,
             "answered": "answered" in request.GET,
             "back": "note",
-            "refused": [p for p in report.photos.all() if p.state == Photo.State.REFUSED],
+            "refused": [p for p in photos if p.state == Photo.State.REFUSED],
         },
         status=429 if wait else 400 if form.errors else 200,
     )
