@@ -60,7 +60,7 @@ def said(dose, code, system="us"):
 
 
 def test_a_ring_of_three_feet_is_worked_as_the_handbook_works_it():
-    # Ring volumes of fixtures/care/ground.toml: outer 3 ft, inner 0.5 ft: 27.5 sq ft; 3 in deep 6.87 cu ft = 0.255 cu yd.
+    # fixtures/care/ground.toml: outer 3 ft, inner 0.5 ft: 27.5 sq ft; 3 in deep 6.87 cu ft
     gap = 0.5 * FOOT - 1.2 * INCH
     ring = worked(order_of("mulch_ring", inputs={"gap": gap}))["mulch_ring"]
     area, volume = said(ring, "ring_area"), said(ring, "ring_volume")
@@ -81,7 +81,7 @@ def test_all_trees_are_the_sum_of_each_ones_own_dose():
 
 
 def test_twenty_rings_are_bought_as_people_buy_them():
-    # The work day of fixtures/care/ground.toml: 20 trees, R 3 ft, 3 in = 5.09 cu yd; +10 % settling = 5.6 cu yd.
+    # fixtures/care/ground.toml: 20 trees, 3 ft, 3 in: 5.09 cu yd; with 10 % for settling 5.6
     gap = 0.5 * FOOT - 1.2 * INCH
     order = order_of("mulch_ring", girths_in=[2.4 * math.pi] * 20, inputs={"gap": gap})
     (buy,) = worked(order)["mulch_ring"].buys
@@ -90,7 +90,7 @@ def test_twenty_rings_are_bought_as_people_buy_them():
 
 
 def test_water_is_the_larger_of_what_the_air_takes_and_the_rule_for_young_trees():
-    # Weekly gallons of fixtures/care/water.toml: ETo 1.75 in a week, PF 0.5, IE 0.81, crown 8 ft: 33.7 gal.
+    # fixtures/care/water.toml: ETo 1.75 in a week, factor 0.5, drip 0.81, crown 8 ft: 33.7 gal
     inputs = {"canopy_diameter": 8 * FOOT, "plant_factor": 0.5, "by": "drip", "preset": "georgia"}
     order = order_of("water", inputs=inputs)
     for ago in range(7):
