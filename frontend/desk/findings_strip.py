@@ -1,38 +1,10 @@
-"""The planting of a tree as a strip for its docket: who stands beside it, and what they share."""
+"""The findings that concern one tree, for its docket."""
 
-from dataclasses import dataclass
-
-from django.db.models import Count, Q
+from django.db.models import Q
 
 from survey.causes import finding_words as words
 from survey.causes.models import Finding
 from survey.trees.models import Tree
-
-
-@dataclass(frozen=True, slots=True)
-class Strip:
-    """Fits `frontend/desk/_planted_with_it.html`: trees of the planting, how many stand here, and
-    findings that this tree, its planting, its site or its supplier belongs to."""
-
-    planting: str
-    planting_ref: str
-    of: int
-    here: int
-    found: tuple[tuple[Finding, str], ...]
-
-
-def planted_with_it(tree: Tree, most: int = 3) -> Strip:
-    """The strip of one tree, in five questions. A tree comes with its site and planting."""
-    counts = Tree.objects.filter(planting=tree.planting_id, left="").aggregate(
-        of=Count("pk"), here=Count("pk", filter=Q(site=tree.site_id))
-    )
-    return Strip(
-        planting=tree.planting.name,
-        planting_ref=tree.planting.ref,
-        of=counts["of"],
-        here=counts["here"],
-        found=findings_about(tree, most),
-    )
 
 
 def findings_about(tree: Tree, most: int = 3) -> tuple[tuple[Finding, str], ...]:

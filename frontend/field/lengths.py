@@ -5,7 +5,6 @@ import re
 from fractions import Fraction
 
 from django import forms
-from django.utils.formats import number_format
 from django.utils.translation import gettext_lazy as _
 
 from frontend.field.measures import METERS_A_CENTIMETER, METERS_AN_INCH
@@ -106,11 +105,3 @@ class HourField(forms.Field):
         if not 0 <= number < HOURS + 1:
             raise refused
         return number if number <= HOURS else number - HOURS  # 12:30 is half past twelve
-
-
-def as_typed(meters: float | None, *, metric: bool) -> str:
-    """A length as the form shows it in the reader's unit, without it."""
-    if meters is None:
-        return ""
-    unit = METERS_A_CENTIMETER if metric else METERS_AN_INCH
-    return number_format(round(meters / unit, 1), use_l10n=True)

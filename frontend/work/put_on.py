@@ -1,6 +1,7 @@
 """What a coat or fertilizer was made of, asked once for all trees of an order that got it."""
 
-from collections.abc import Mapping, Sequence
+from abc import ABC, abstractmethod
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from django import forms
@@ -34,7 +35,7 @@ def short(value: float) -> float | int:
 NEEDED = _("This is needed where it was done.")
 
 
-class PutOn:
+class PutOn(ABC):
     """Fields of one kind of care, added to the form that reports an order done."""
 
     care = ""
@@ -52,8 +53,9 @@ class PutOn:
         self.names = list(self.add())
         self.told_needed()
 
-    def add(self):
-        raise NotImplementedError
+    @abstractmethod
+    def add(self) -> Iterator[str]:
+        """Adds its fields to the form, and tells their names."""
 
     def field(self, name: str, field: forms.Field) -> str:
         field.required = False

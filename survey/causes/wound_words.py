@@ -14,7 +14,7 @@ from survey.handbook.wording import said
 from survey.science.saving.grounds import GROUNDS, Ground
 from survey.science.wounds.closing import Closing
 from survey.science.wounds.girdled import Girdled
-from survey.science.wounds.outlook import DELAY_SOURCES, SOURCES, Outlook, band_of
+from survey.science.wounds.outlook import DELAY_SOURCES, Outlook, band_of
 
 REFUSED: dict[str, str | Promise] = {
     "not_a_number": gettext_lazy("Write a number, like 3.1."),
@@ -279,8 +279,3 @@ def again_said(wounds: TreeWounds, today: date) -> str:
         "Measure again between %(start)s and %(end)s, and after the first flush, about %(flush)s: "
         "rims die back after an injury."
     ) % {"start": day_said(start), "end": day_said(end), "flush": day_said(flush)}
-
-
-def sources_of(outlook: Outlook) -> list[str]:
-    """The handbook's codes of the sources behind a band, for programs."""
-    return list(SOURCES[outlook.high])

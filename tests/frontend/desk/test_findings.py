@@ -9,7 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from frontend.desk.findings import trees_of
-from frontend.desk.findings_strip import planted_with_it
+from frontend.desk.findings_strip import findings_about
 from survey.causes.actions.measure_wound import MeasuredWound, measure_wounds
 from survey.causes.models import Finding
 from survey.chores.models import Chore
@@ -364,19 +364,15 @@ def test_one_pair_of_eyes_is_said(desk):
     assert "One person saw all of them." in words_of(desk.get("/desk/findings/1/"))
 
 
-def test_a_tree_has_its_planting_beside_it_and_the_finding_it_belongs_to(
-    town, found, django_assert_max_num_queries
-):
+def test_a_tree_has_the_finding_it_belongs_to_beside_it(town, found, django_assert_max_num_queries):
     tree = found.trees.select_related("site", "planting", "area").first()
-    with django_assert_max_num_queries(6):
-        strip = planted_with_it(tree)
-    assert (strip.of, strip.here) == (28, 8)
-    [(row, told)] = strip.found
+    with django_assert_max_num_queries(5):
+        [(row, told)] = findings_about(tree)
     assert row == found
     assert told.startswith("13 of 14 trees at Quarry Green")
     found.state, found.reason, found.judged_by, found.judged_at = "dismissed", "a", "b", NOON
     found.save()
-    assert planted_with_it(tree).found == ()
+    assert findings_about(tree) == ()
 
 
 @pytest.mark.parametrize("role", ["volunteer", "crew", "liaison"])
